@@ -1,0 +1,1 @@
+"""TOML ↔ model, with findings that name their key."""

@@ -1,0 +1,37 @@
+"""A case: all that one case file says, as the trade's own dataclasses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from soakline.fluid.posture import Posture
+from soakline.guard.gate import GateAnswers
+from soakline.layout.ports import Port
+from soakline.therapy.cycle import Exudate, TherapyUnit
+from soakline.wound.measurements import Assumptions, Wound
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One wound with what is proposed for it. ``posture`` empty means none was given; ``wound`` None means no ``[wound]``.
+
+    ``carried`` names the sections that this version reads, checks and keeps but does not compute on.
+    ``confirmed`` holds the dotted keys whose question a person has answered.
+    """
+
+    label: str
+    purpose: Literal["care", "teaching"]
+    time_zone: str | None
+    recorded_at: datetime | None
+    confirmed: frozenset[str]
+    wound: Wound | None
+    port: tuple[Port, ...] = ()
+    unit: tuple[TherapyUnit, ...] = ()
+    exudate: Exudate = field(default_factory=Exudate)
+    posture: tuple[Posture, ...] = ()
+    gate: GateAnswers = field(default_factory=lambda: GateAnswers(answers={}))
+    assumptions: Assumptions = field(default_factory=Assumptions)
+    carried: tuple[str, ...] = ()
+    content_hash: str = ""

@@ -1,0 +1,1 @@
+"""Where people meet the program: each parses, calls one workflow, renders."""

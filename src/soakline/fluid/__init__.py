@@ -1,0 +1,1 @@
+"""Where liquid goes: posture, settled level, reach."""

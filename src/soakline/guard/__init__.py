@@ -1,0 +1,1 @@
+"""What must stop: the gate."""

@@ -1,0 +1,1 @@
+"""One picture for page, paper and terminal."""

@@ -1,0 +1,1 @@
+"""Cases kept, with nothing lost."""

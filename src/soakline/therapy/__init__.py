@@ -1,0 +1,1 @@
+"""How it runs: the cycle of a therapy unit, and when canister and bag are due."""

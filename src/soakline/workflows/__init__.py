@@ -1,0 +1,1 @@
+"""The use cases: load, compute, save."""

@@ -1,0 +1,1 @@
+"""What is there, and how sure: measurements, clock, body, cavity, volume, plausible wounds."""
