@@ -1,0 +1,185 @@
+"""The command line: read a case file, answer on the terminal, draw the card, start the web application."""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import UTC, datetime
+from importlib import import_module
+from pathlib import Path
+from time import perf_counter
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from soakline.errors import Finding, InputRefused, SoaklineError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from soakline.workflows.answers import Plan
+
+ANSWERED, FAULT, REFUSED, SHUT = 0, 1, 2, 3
+
+app = typer.Typer(
+    name="soakline",
+    help="The geometry, fluid physics and sums behind instillation therapy under spared skin. A draft, not an order.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE.toml", help="The case file: what was measured and proposed.")]
+
+
+@app.command()
+def plan(
+    case_file: CaseFile,
+    *,
+    json: Annotated[bool, typer.Option("--json", help="Write the answer as JSON.")] = False,
+    model: Annotated[str, typer.Option(help="How the liquid is taken to move: settled.")] = "settled",
+) -> None:
+    """Show hidden size, reach, settings and gate."""
+    _only_settled(model)
+    answer = _plan(case_file, as_json=json)
+    if json:
+        from soakline.workflows.as_json import plan_json
+
+        _print(plan_json(answer))
+    else:
+        from soakline.faces.cli.terminal import plan_text
+
+        _print(plan_text(answer))
+    raise typer.Exit(_status(answer))
+
+
+@app.command()
+def check(case_file: CaseFile) -> None:
+    """Show the findings alone."""
+    answer = _plan(case_file)
+    if not answer.findings:
+        _print("No conflict found in the items checked.")
+    raise typer.Exit(_status(answer))
+
+
+@app.command()
+def card(
+    case_file: CaseFile,
+    out: Annotated[Path, typer.Option("-o", "--out", metavar="CARD.pdf", help="Where to write the card.")],
+) -> None:
+    """Write the bedside card as PDF."""
+    answer = _plan(case_file)
+    if _status(answer) == SHUT:
+        _say("No card: the gate is shut.")
+        raise typer.Exit(SHUT)
+    from soakline.papers.card import make_card
+
+    out.write_bytes(make_card(answer, written_at=datetime.now(UTC)))
+    _print(f"Card written to {out}.")
+
+
+@app.command()
+def serve(
+    port: Annotated[int, typer.Option(min=1, max=65535, help="The port on this computer.")] = 8765,
+    database: Annotated[str | None, typer.Option(metavar="URL", help="Where the cases are kept.")] = None,
+) -> None:
+    """Start the web application on this computer."""
+    # Started by name: the faces do not import each other.
+    import_module("soakline.faces.web.serve").serve(port=port, database=database)
+
+
+@app.command()
+def warm() -> None:
+    """Compile the numerical kernels once."""
+    from soakline.settings import Settings
+    from soakline.workflows.warm import warm_kernels
+
+    start_s = perf_counter()
+    warm_kernels(Settings.from_environment())
+    _print(f"Kernels compiled and kept, {perf_counter() - start_s:.1f} s.")
+
+
+def main() -> None:
+    """Run one command; end with 0 answered, 2 refused, 3 gate shut, 1 a fault of the program, never a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors="replace")  # pyright: ignore[reportAttributeAccessIssue, reportUnknownMemberType]
+    sys.exit(_run())
+
+
+def _run() -> int:
+    try:
+        app()
+    except InputRefused as refused:
+        _say_findings(refused.findings)
+        return REFUSED
+    except SoaklineError as error:
+        _say(str(error))
+        return REFUSED
+    except OSError as error:
+        _say(f"{error.filename or 'This computer'}: {error.strerror or error}.")
+        return REFUSED
+    except Exception as fault:  # noqa: BLE001 - the last door: whatever went wrong is said in words
+        _say_fault(fault)
+        return FAULT
+    return ANSWERED
+
+
+def _only_settled(model: str) -> None:
+    if model != "settled":
+        says = f'"{model}": this version has the settled model only; leave --model out or write --model settled'
+        raise InputRefused([Finding("refuse", "--model", says)])
+
+
+def _plan(case_file: Path, *, as_json: bool = False) -> Plan:
+    from soakline.settings import Settings
+    from soakline.workflows.plan import plan_text
+
+    settings = Settings.from_environment()
+    try:
+        answer = plan_text(_bytes_of(case_file, settings.largest_case_bytes), settings)
+    except InputRefused as refused:
+        if as_json:
+            from soakline.workflows.as_json import refused_json
+
+            _print(refused_json(refused.findings))
+        raise
+    _say_findings(answer.findings)
+    return answer
+
+
+def _bytes_of(case_file: Path, most_bytes: int) -> bytes:
+    with case_file.open("rb") as handle:
+        return handle.read(most_bytes + 1)
+
+
+def _status(answer: Plan) -> int:
+    return SHUT if answer.gate.state == "shut" and answer.purpose == "care" else ANSWERED
+
+
+def _say_findings(findings: Sequence[Finding]) -> None:
+    from soakline.workflows.in_words import in_order, say_level
+
+    for finding in in_order(findings):
+        _say(f"{say_level(finding.level)} · {finding.where}: {finding.says}")
+
+
+def _print(text: str) -> None:
+    try:
+        typer.echo(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Who read has left; what is still buffered must not raise again when the interpreter ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _say(text: str) -> None:
+    typer.echo(text, err=True)
+
+
+def _say_fault(fault: Exception) -> None:
+    last = fault.__traceback__
+    while last and last.tb_next:
+        last = last.tb_next
+    at = f"{last.tb_frame.f_globals.get('__name__')}, line {last.tb_lineno}" if last else "an unknown place"
+    _say(f"A fault of Soakline itself, not of the entry: {type(fault).__name__} in {at}: {fault}")

@@ -1,0 +1,164 @@
+"""A plan as lines for the terminal: ranges first, the sum by hand beside each figure, legible without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from soakline.guard.gate import GateState
+from soakline.units import show_ml, show_number
+from soakline.workflows.answers import Plan, ReachAnswer, Sum, TherapyAnswer, UnitAnswer, WoundAnswer
+from soakline.workflows.in_words import (
+    CAUTION_LINE,
+    NOT_EVERYTHING,
+    POCKET_HEIGHT_MEANS,
+    REACH_MEANS,
+    say_answer,
+    say_area,
+    say_doubt,
+    say_gate,
+    say_soaked,
+    say_stop,
+    say_sum,
+    say_time,
+)
+
+
+def plan_text(plan: Plan) -> str:
+    """Return the plan as text of the terminal's width, 80 columns where there is none."""
+    console = Console(highlight=False, markup=False, emoji=False)
+    with console.capture() as captured:
+        _say_head(console, plan)
+        if plan.wound:
+            _say_wound(console, plan.wound)
+            if plan.fill_ml:
+                _line(console, f"A fill above {show_number(plan.fill_ml.lifts_drape_from, 0)} mL may lift the drape.")
+        if plan.reach:
+            _say_reach(console, plan.reach)
+        _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
+        if plan.therapy:
+            _say_therapy(console, plan.therapy)
+        _say_gate(console, plan.gate)
+        _say_list(console, "Not considered", plan.not_considered)
+    return "\n".join(line.rstrip() for line in captured.get().rstrip().splitlines())
+
+
+def _say_head(console: Console, plan: Plan) -> None:
+    purpose = " · TEACHING, NOT FOR CARE" if plan.purpose == "teaching" else ""
+    console.print(Text(f"{plan.label}{purpose}", style="bold"))
+    console.print(Text(CAUTION_LINE))
+
+
+def _say_wound(console: Console, wound: WoundAnswer) -> None:
+    _heading(console, "The hidden size")
+    table = _pairs()
+    for name, value in _wound_rows(wound):
+        table.add_row(name, value)
+    console.print(Padding(table, (0, 0, 0, 2)))
+    _say_sums(console, wound.sums)
+    _line(console, POCKET_HEIGHT_MEANS)
+
+
+def _wound_rows(wound: WoundAnswer) -> Iterable[tuple[str, str]]:
+    if wound.void_ml:
+        yield "Void", "; ".join([show_ml(wound.void_ml), *say_doubt(wound)])
+    if wound.capacity_ml:
+        yield "Takes at a fill", f"{show_ml(wound.capacity_ml)}, with the foam in place"
+    if wound.opening_cm2 is not None:
+        rough = wound.length_x_width_cm2
+        yield "Opening", say_area(wound.opening_cm2) + (f"; length × width gives {say_area(rough)}" if rough else "")
+    if wound.pocket_cm2 is not None:
+        side = f", towards the {wound.pocket_side}" if wound.pocket_side else ""
+        yield "Pocket", f"{say_area(wound.pocket_cm2)} under kept skin{side}"
+    if wound.bed_cm2 is not None:
+        times = f", {show_number(wound.bed_to_opening)} times the opening" if wound.bed_to_opening else ""
+        yield "Bed", f"{say_area(wound.bed_cm2)}{times}"
+
+
+def _say_reach(console: Console, reach: tuple[ReachAnswer, ...]) -> None:
+    _heading(console, "Reach: how much is soaked")
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, header_style="")
+    for name in ("Lying", "Fill", "Port", "Floor", "Roof"):
+        table.add_column(name, overflow="fold", no_wrap=name in {"Fill", "Floor", "Roof"})
+    for row in reach:
+        floor, roof = say_soaked(row.floor, row.floor_range), say_soaked(row.roof, row.roof_range)
+        table.add_row(row.posture, f"{show_number(row.fill_ml, 0)} mL", row.port, floor, roof)
+    console.print(Padding(table, (0, 0, 0, 2)))
+    for says in dict.fromkeys(row.says for row in reach if row.says):
+        _line(console, says)
+    _line(console, REACH_MEANS)
+
+
+def _say_therapy(console: Console, therapy: TherapyAnswer) -> None:
+    _heading(console, "Settings and windows")
+    for unit in therapy.units:
+        console.print(Text(f"  Unit {unit.name}"))
+        table = _pairs()
+        for name, value in _unit_rows(unit):
+            table.add_row(name, value)
+        console.print(Padding(table, (0, 0, 0, 4)))
+        _say_sums(console, unit.sums)
+
+
+def _unit_rows(unit: UnitAnswer) -> Iterable[tuple[str, str]]:
+    if unit.period_min is not None:
+        cycles = f", {show_number(unit.cycles_per_day, 2)} cycles a day" if unit.cycles_per_day else ""
+        yield "Cycle", f"{show_number(unit.period_min)} min{cycles}"
+    if unit.solution_ml_per_day is not None:
+        yield "Solution", f"{show_number(unit.solution_ml_per_day, 0)} mL a day"
+    if unit.canister:
+        window = f"{say_time(unit.canister.earliest)} and {say_time(unit.canister.latest)}"
+        yield "Canister", f"change between {window}; likely {say_time(unit.canister.due)}; plan on the early edge"
+    if unit.bag:
+        short = f"{show_number(unit.bag.short_ml, 0)} mL short at {say_time(unit.bag.short_at)}"
+        yield "Bag", f"{unit.bag.whole_cycles} whole cycles; {short}"
+
+
+def _say_gate(console: Console, gate: GateState) -> None:
+    _heading(console, "Gate")
+    _line(console, say_gate(gate))
+    for stop in gate.stops:
+        _line(console, f"STOP  {say_stop(stop)}")
+    _say_list(console, "Cautions", (f"{caution.says}: {say_answer(caution.answer)}" for caution in gate.cautions))
+    if not gate.stops and not gate.cautions:
+        _line(console, NOT_EVERYTHING)
+
+
+def _say_list(console: Console, title: str, lines: Iterable[str]) -> None:
+    items = tuple(lines)
+    if items:
+        _heading(console, title)
+    for item in items:
+        console.print(Padding(_hanging("·", item), (0, 0, 0, 2)))
+
+
+def _say_sums(console: Console, sums: tuple[Sum, ...]) -> None:
+    for done in sums:
+        console.print(Padding(_hanging("by hand", say_sum(done)), (0, 0, 0, 4)))
+
+
+def _heading(console: Console, title: str) -> None:
+    console.print()
+    console.print(Text(title.upper(), style="bold"))
+
+
+def _line(console: Console, text: str) -> None:
+    console.print(Padding(Text(text), (0, 0, 0, 2)))
+
+
+def _hanging(mark: str, text: str) -> Table:
+    table = _pairs()
+    table.add_row(mark, Text(text))
+    return table
+
+
+def _pairs() -> Table:
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column()
+    return table

@@ -1,0 +1,141 @@
+"""The words every face and paper shares: the caution, shares of a surface, findings, gate, times."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from soakline.errors import Finding, Level
+from soakline.fluid.reach import ShareRanges, Shares
+from soakline.guard.gate import Answer, GateState, Stop
+from soakline.units import show_number
+from soakline.workflows.answers import Sum, WoundAnswer
+
+CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
+CAUTION = (
+    (
+        "It does arithmetic and geometry on numbers a clinician types in, and shows its working. It is not cleared or "
+        "certified by any regulator and has not been tested on patients."
+    ),
+    (
+        "It does not examine, diagnose, prescribe or control equipment. The examining clinician, the prescriber's "
+        "order, the hospital's policy and the equipment maker's instructions come first."
+    ),
+    "Whether a use of it is a regulated medical device is for the organisation to settle before use.",
+    (
+        "No paper measures how far liquid reaches under spared skin: reach is physics on typed numbers, not evidence "
+        "of healing."
+    ),
+)
+REACH_MEANS = (
+    "Reach (our word) is how much of the hidden surface a fill soaks once it has settled: the floor is the wound bed, "
+    "the roof the underside of the kept skin."
+)
+POCKET_HEIGHT_MEANS = "Pocket height (our word) is the gap between the bed and the underside of the kept skin."
+NOT_EVERYTHING = "A list that is empty says that no conflict was found in the items checked, and nothing more."
+
+LEVELS: tuple[Level, ...] = ("refuse", "ask", "warn", "note")
+_LEVEL_WORDS: dict[Level, str] = {"refuse": "Refused", "ask": "Please confirm", "warn": "Take care", "note": "Note"}
+_ANSWER_WORDS: dict[Answer, str] = {"yes": "yes", "no": "no", "unknown": "not answered"}
+
+
+def say_level(level: Level) -> str:
+    """Write how serious a finding is, in words.
+
+    >>> say_level("ask")
+    'Please confirm'
+    """
+    return _LEVEL_WORDS[level]
+
+
+def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Return the findings with the most serious level first, otherwise in their order."""
+    return tuple(sorted(findings, key=lambda finding: LEVELS.index(finding.level)))
+
+
+def share_word(share: float) -> str:
+    """Return the word for a share (0–1) of a surface: all, most, about half, little, none.
+
+    >>> [share_word(share) for share in (1.0, 0.7, 0.5, 0.2, 0.0)]
+    ['all', 'most', 'about half', 'little', 'none']
+    """
+    for least, word in ((0.98, "all"), (0.65, "most"), (0.35, "about half"), (0.02, "little")):
+        if share >= least:
+            return word
+    return "none"
+
+
+def say_soaked(shares: Shares, ranges: ShareRanges | None) -> str:
+    """Write how much of a surface is soaked: the word, and the range in steps of 5 %.
+
+    >>> say_soaked(Shares(0.61, 0.0, 0.0, 0.39), ShareRanges(soaked=(0.47, 0.79), dry=(0.21, 0.53)))
+    'most, 45–80 %'
+    """
+    word = share_word(shares.soaked)
+    if ranges is None:
+        return word if word in {"all", "none"} else f"{word}, about {_percent(shares.soaked)} %"
+    low, high = map(_percent, ranges.soaked)
+    return f"{word}, {low}–{high} %" if low != high else f"{word}, about {low} %"
+
+
+def say_area(area_cm2: float) -> str:
+    """Write an area in cm², to one decimal below 100.
+
+    >>> say_area(28.27), say_area(441.2)
+    ('28.3 cm²', '441 cm²')
+    """
+    return f"{show_number(area_cm2, 1 if area_cm2 < 100 else 0)} cm²"
+
+
+def say_time(moment: datetime) -> str:
+    """Write a local time as a day and a clock reading.
+
+    >>> say_time(datetime(2026, 11, 21, 4, 10))
+    'Sat 21 Nov, 04:10'
+    """
+    return moment.strftime("%a %d %b, %H:%M")
+
+
+def say_doubt(wound: WoundAnswer) -> tuple[str, ...]:
+    """Write what the range of the void rests on, and which measures drive it, two at most."""
+    basis = "the extremes, no fill volume follows" if wound.void_basis == "extremes" else wound.void_basis
+    named = sorted(wound.driven_by, key=lambda driver: -driver.share)[:2]
+    drivers = "driven by " + " and ".join(driver.what for driver in named) if named else None
+    return tuple(note for note in (basis, drivers) if note)
+
+
+def say_sum(done: Sum) -> str:
+    """Write a sum on one line, so that it can be redone by hand.
+
+    >>> say_sum(Sum("opening", "π × 3²", "28.3 cm²"))
+    'opening: π × 3² = 28.3 cm²'
+    """
+    return f"{done.what}: {done.working} = {done.result}"
+
+
+def say_answer(answer: Answer) -> str:
+    """Write the answer to a question of the gate; unknown is "not answered", never "no".
+
+    >>> say_answer("unknown")
+    'not answered'
+    """
+    return _ANSWER_WORDS[answer]
+
+
+def say_stop(stop: Stop) -> str:
+    """Write one stop: what it is, what was answered, and who took it upon themselves, with the reason."""
+    words = f"{stop.says}: {say_answer(stop.answer)}"
+    return f"{words}. Answered for by {stop.by_role}: {stop.reason}" if stop.by_role else words
+
+
+def say_gate(gate: GateState) -> str:
+    """Write how the gate stands, in one sentence."""
+    if gate.state == "shut":
+        return "Shut: a stop is yes or not answered, and nobody has answered for it."
+    if gate.stops:
+        return "Open: each stop below was answered for by a named role."
+    return "Open: no stop found among the questions asked."
+
+
+def _percent(share: float) -> int:
+    return 5 * int(share * 20 + 0.5)

@@ -1,0 +1,42 @@
+"""Plan a tiny invented case, so that the numerical kernels are compiled and kept."""
+
+from __future__ import annotations
+
+from soakline.settings import Settings
+from soakline.workflows.plan import plan_text
+
+_TINY = """
+format = "soakline-case/1"
+label = "Warming up"
+purpose = "teaching"
+
+[wound]
+face = "front"
+part = "trunk"
+girth_cm = 100
+
+[wound.opening]
+length_cm = 4
+width_cm = 4
+depth_cm = 2
+
+[[wound.undermining]]
+from = 12
+to = 6
+reach_cm = 2
+height_cm = { low = 0.8, likely = 1.0, high = 1.2 }
+
+[[wound.tunnel]]
+clock = 3
+length_cm = 2
+diameter_cm = 1
+end_felt = true
+
+[posture]
+allowed = ["supine", "left 30"]
+"""
+
+
+def warm_kernels(settings: Settings) -> None:
+    """Plan the tiny case once; numba keeps what it compiles on disk for every later run."""
+    plan_text(_TINY, settings)
