@@ -1,0 +1,140 @@
+"""What a site sets for itself, read once where the program starts and passed down."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from difflib import get_close_matches
+from pathlib import Path
+
+from soakline.errors import Finding, InputRefused
+
+PREFIX = "SOAKLINE_"
+ORIGINS: Mapping[str, str] = {"canister_share": "fluids.canister_share"}
+"""Settings that rest on common practice and no more, each with the key in ``sources`` that says so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """All settings of one run; ``docs/settings.md`` says what each does and what it may be.
+
+    ``canister_share``, 0–1, is how full a canister is planned to get; source key ``fluids.canister_share``.
+    ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
+    """
+
+    data_folder: Path
+    database_url: str
+    examples_folder: Path
+    canister_share: float
+    seed: int
+    draws: int
+    spacing_cm: float
+    memory_mb: int
+    largest_case_bytes: int
+
+    @classmethod
+    def from_environment(cls, environ: Mapping[str, str] | None = None, **arguments: str | None) -> Settings:
+        """Read each setting from SOAKLINE_ and its name in capitals; an argument goes before that, None leaves it.
+
+        Raises InputRefused with all that cannot be used at once: an unknown name, no number, out of its bounds.
+
+        >>> Settings.from_environment({"SOAKLINE_DATA_FOLDER": "/srv/ward"}).database_url
+        'sqlite:////srv/ward/soakline.db'
+        """
+        around = os.environ if environ is None else environ
+        entries = _Entries(_given(around, arguments))
+        data_folder = entries.folder("data_folder") or _data_folder(around)
+        settings = cls(
+            data_folder=data_folder,
+            database_url=entries.text("database_url") or f"sqlite:///{(data_folder / 'soakline.db').as_posix()}",
+            examples_folder=entries.folder("examples_folder") or _examples_folder(),
+            canister_share=entries.number("canister_share", 0.9, 0.5, 1.0),
+            seed=entries.whole("seed", 20_261_120, 0, 2**32 - 1),
+            draws=entries.one_of("draws", 256, (16, 32, 64, 128, 256, 512, 1024, 2048, 4096)),
+            spacing_cm=entries.number("spacing_cm", 0.25, 0.1, 1.0),
+            memory_mb=entries.whole("memory_mb", 1024, 64, 65_536),
+            largest_case_bytes=entries.whole("largest_case_bytes", 1_000_000, 1_000, 10_000_000),
+        )
+        entries.refuse_if_any()
+        return settings
+
+
+@dataclass(slots=True)
+class _Entries:
+    """What was written for each setting, by its name, and what is found against it."""
+
+    given: dict[str, str]
+    findings: list[Finding] = field(default_factory=list[Finding])
+
+    def text(self, name: str) -> str | None:
+        return self.given.get(name) or None
+
+    def folder(self, name: str) -> Path | None:
+        written = self.text(name)
+        return Path(written).expanduser().absolute() if written else None
+
+    def number(self, name: str, default: float, low: float, high: float) -> float:
+        written = self.text(name)
+        if written is None:
+            return default
+        try:
+            value = float(written)
+        except ValueError:
+            value = float("nan")
+        if not low <= value <= high:
+            self._against(name, f"a number from {low:g} to {high:g}, with a point")
+            return default
+        return value
+
+    def whole(self, name: str, default: int, low: int, high: int) -> int:
+        written = self.text(name)
+        if written is None:
+            return default
+        if not (written.isascii() and written.isdigit() and low <= int(written) <= high):
+            self._against(name, f"a whole number from {low} to {high}")
+            return default
+        return int(written)
+
+    def one_of(self, name: str, default: int, allowed: tuple[int, ...]) -> int:
+        written = self.text(name)
+        if written is None:
+            return default
+        if written not in map(str, allowed):
+            self._against(name, f"one of {', '.join(map(str, allowed))}")
+            return default
+        return int(written)
+
+    def refuse_if_any(self) -> None:
+        known = [f.name for f in fields(Settings)]
+        for name in sorted(self.given.keys() - set(known)):
+            near = get_close_matches(name, known, n=1)
+            hint = f"did you mean {PREFIX}{near[0].upper()}?" if near else "remove it"
+            self.findings.append(Finding("refuse", PREFIX + name.upper(), f"not a setting; {hint}"))
+        if self.findings:
+            raise InputRefused(self.findings)
+
+    def _against(self, name: str, allowed: str) -> None:
+        says = f'"{self.given[name]}": allowed is {allowed}; change it, or leave it out for the default'
+        self.findings.append(Finding("refuse", PREFIX + name.upper(), says))
+
+
+def _given(around: Mapping[str, str], arguments: Mapping[str, str | None]) -> dict[str, str]:
+    written = {name.removeprefix(PREFIX).lower(): value for name, value in around.items() if name.startswith(PREFIX)}
+    return written | {name: value for name, value in arguments.items() if value is not None}
+
+
+def _data_folder(around: Mapping[str, str]) -> Path:
+    if sys.platform == "win32":
+        return Path(around.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local") / "Soakline"
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Application Support" / "Soakline"
+    shared = Path(around.get("XDG_DATA_HOME", ""))
+    return (shared if shared.is_absolute() else Path.home() / ".local" / "share") / "soakline"
+
+
+def _examples_folder() -> Path:
+    here = Path(__file__).parent
+    packaged = here / "examples"
+    return packaged if packaged.is_dir() else here.parents[1] / "examples"
