@@ -1,0 +1,76 @@
+"""What is kept of a case: its text as it stands, and every text it ever had."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlalchemy import DateTime, Dialect, ForeignKey, MetaData, String, Text, TypeDecorator, UniqueConstraint
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+NAMES = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class UtcTime(TypeDecorator[datetime]):
+    """A moment, kept in UTC and given back with its zone; one without a zone is refused."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Return the moment in UTC; raise ValueError where it names no zone."""
+        del dialect
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            msg = f"{value}: a moment that is kept names its zone"
+            raise ValueError(msg)
+        return value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Return the moment with UTC written on it, which SQLite leaves off."""
+        del dialect
+        return value.replace(tzinfo=UTC) if value and value.tzinfo is None else value
+
+
+class Base(DeclarativeBase):
+    """The root of all tables; constraints are named, so that a migration can find them."""
+
+    metadata = MetaData(naming_convention=NAMES)
+
+
+class CaseRow(Base):
+    """One case as it stands. ``version_id`` rises by one with each save; ``origin`` is demo or entered."""
+
+    __tablename__ = "cases"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    label: Mapped[str] = mapped_column(String(200))
+    purpose: Mapped[str] = mapped_column(String(20))
+    origin: Mapped[str] = mapped_column(String(20))
+    text: Mapped[str] = mapped_column(Text)
+    content_hash: Mapped[str] = mapped_column(String(64))
+    version_id: Mapped[int] = mapped_column()
+    created_at: Mapped[datetime] = mapped_column(UtcTime)
+    updated_at: Mapped[datetime] = mapped_column(UtcTime)
+
+    __mapper_args__ = {"version_id_col": version_id}  # noqa: RUF012 - SQLAlchemy declares it without ClassVar
+
+
+class CaseVersionRow(Base):
+    """One text a case had, never changed after it was kept."""
+
+    __tablename__ = "case_versions"
+    __table_args__ = (UniqueConstraint("case_id", "version_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    case_id: Mapped[int] = mapped_column(ForeignKey("cases.id"))
+    version_id: Mapped[int]
+    text: Mapped[str] = mapped_column(Text)
+    content_hash: Mapped[str] = mapped_column(String(64))
+    saved_at: Mapped[datetime] = mapped_column(UtcTime)
