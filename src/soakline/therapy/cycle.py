@@ -71,8 +71,8 @@ class _Bound:
 
 
 _ENTRY_BOUNDS = {
-    "fill_ml": _Bound("mL", 0, 2000, above_low=True),
-    "ordered_fill_ml": _Bound("mL", 0, 2000, above_low=True),
+    "fill_ml": _Bound("mL", 1, 2000),
+    "ordered_fill_ml": _Bound("mL", 1, 2000),
     "fill_min": _Bound("min", 0, 240),
     "dwell_min": _Bound("min", 0, 1440, above_low=True),
     "suction_min": _Bound("min", 0, 2880, above_low=True),
