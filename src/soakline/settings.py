@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from soakline.errors import Finding, InputRefused
+from soakline.sources import source
 
 PREFIX = "SOAKLINE_"
 ORIGINS: Mapping[str, str] = {"canister_share": "fluids.canister_share"}
@@ -44,13 +45,14 @@ class Settings:
         'sqlite:////srv/ward/soakline.db'
         """
         around = os.environ if environ is None else environ
+        canister_share = float(source(ORIGINS["canister_share"]).value)
         entries = _Entries(_given(around, arguments))
         data_folder = entries.folder("data_folder") or _data_folder(around)
         settings = cls(
             data_folder=data_folder,
             database_url=entries.text("database_url") or f"sqlite:///{(data_folder / 'soakline.db').as_posix()}",
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
-            canister_share=entries.number("canister_share", 0.9, 0.5, 1.0),
+            canister_share=entries.number("canister_share", canister_share, 0.5, 1.0),
             seed=entries.whole("seed", 20_261_120, 0, 2**32 - 1),
             draws=entries.one_of("draws", 256, (16, 32, 64, 128, 256, 512, 1024, 2048, 4096)),
             spacing_cm=entries.number("spacing_cm", 0.25, 0.1, 1.0),
