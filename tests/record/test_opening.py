@@ -11,6 +11,7 @@ from alembic.migration import MigrationContext
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
+from soakline.errors import InputRefused
 from soakline.record.cases import list_cases, list_versions
 from soakline.record.opening import open_record, reading
 from soakline.record.schema import Base
@@ -87,3 +88,25 @@ def _save_until_killed(url: str, saves: int) -> int:
             acknowledged = int(process.stdout.readline())
         process.send_signal(signal.SIGKILL)
     return acknowledged
+
+
+@pytest.mark.parametrize(
+    ("url", "why"),
+    [
+        ("cases.db", "not the address of a database"),
+        ("postgresql://localhost/cases", "keeps its cases in SQLite"),
+        ("sqlite://", "names no file"),
+        ("sqlite:///:memory:", "names no file"),
+    ],
+)
+def test_an_address_that_is_no_sqlite_file_is_refused_in_words(url, why):
+    with pytest.raises(InputRefused, match=why):
+        open_record(url)
+
+
+def test_a_file_that_is_no_record_is_refused_and_left_as_it_was(tmp_path):
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear colleague, " * 200)
+    with pytest.raises(InputRefused, match="cannot be opened as a record"):
+        open_record(f"sqlite:///{letter}")
+    assert letter.read_text().startswith("Dear colleague, Dear colleague")

@@ -7,24 +7,31 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy.exc import ArgumentError, DatabaseError
 from sqlalchemy.pool import ConnectionPoolEntry
+
+from soakline.errors import Finding, InputRefused
 
 BUSY_MS = 5000
 _MIGRATIONS = Path(__file__).with_name("migrations")
 
 
 def open_record(url: str) -> Engine:
-    """Return an engine on the database at ``url``, its tables brought up to this version.
+    """Return an engine on the SQLite file at ``url``, its tables brought up to this version.
 
-    The folder of an SQLite file is made where it is missing.
+    The file and its folder are made where they are missing. Raises InputRefused when the address is none of an SQLite
+    file, or the file cannot be opened as one.
     """
+    _file_of(url).parent.mkdir(parents=True, exist_ok=True)
     engine = create_engine(url)
-    if engine.dialect.name == "sqlite":
-        _make_folder(url)
-        event.listen(engine, "connect", _make_lasting)
-        event.listen(engine, "begin", _begin)
-    _bring_up(engine)
+    event.listen(engine, "connect", _make_lasting)
+    event.listen(engine, "begin", _begin)
+    try:
+        _bring_up(engine)
+    except (DatabaseError, CommandError) as error:
+        raise _refused(url, f"it cannot be opened as a record of this version ({error.args[0]})") from error
     return engine
 
 
@@ -33,10 +40,21 @@ def reading(engine: Engine) -> Engine:
     return engine.execution_options(reading=True)
 
 
-def _make_folder(url: str) -> None:
-    file = make_url(url).database
-    if file and file != ":memory:":
-        Path(file).parent.mkdir(parents=True, exist_ok=True)
+def _file_of(url: str) -> Path:
+    try:
+        parsed = make_url(url)
+    except ArgumentError as error:
+        raise _refused(url, "it is not the address of a database") from error
+    if parsed.get_backend_name() != "sqlite":
+        raise _refused(url, "this version keeps its cases in SQLite")
+    if parsed.database in {None, "", ":memory:"}:
+        raise _refused(url, "it names no file, and what is kept in memory is lost")
+    return Path(str(parsed.database))
+
+
+def _refused(url: str, why: str) -> InputRefused:
+    says = f'"{url}": {why}; allowed is sqlite:/// and the path of a file that you may write; change the address'
+    return InputRefused([Finding("refuse", "database_url", says)])
 
 
 def _make_lasting(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> None:
