@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from difflib import get_close_matches
 from typing import Literal
+
+from soakline.errors import Finding
+from soakline.units import likely, show_number
+from soakline.wound.clock import say_clock
+from soakline.wound.measurements import Tunnel
 
 Answer = Literal["yes", "no", "unknown"]
 
@@ -52,8 +59,191 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class GateState:
-    """The gate: open or shut, the stops that are not "no" (answered ones included), and the cautions that are not "no"."""
+    """The gate, open or shut; the stops that are not "no", answered ones included; the cautions that are not "no"."""
 
     state: Literal["open", "shut"]
     stops: tuple[Stop, ...]
     cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One question of the gate, put so that "yes" is the concern: its key, its words, its source key."""
+
+    key: str
+    says: str
+    source: str
+
+
+STOPS = (
+    Asked("eschar", "necrotic tissue with eschar present", "gate.fda"),
+    Asked("untreated_osteomyelitis", "untreated osteomyelitis", "gate.fda"),
+    Asked("unexplored_fistula", "non-enteric and unexplored fistula", "gate.fda"),
+    Asked("malignancy", "malignancy in the wound", "gate.fda"),
+    Asked("exposed_vessels", "exposed vasculature", "gate.fda"),
+    Asked("exposed_nerves", "exposed nerves", "gate.fda"),
+    Asked("exposed_anastomosis", "exposed anastomotic site", "gate.fda"),
+    Asked("exposed_organs", "exposed organs", "gate.fda"),
+    Asked("opens_into_cavity", "the wound opens into chest, belly or a joint", "gate.opens_into_cavity"),
+)
+
+CAUTIONS = (
+    Asked("bleeding_risk", "high risk of bleeding", "gate.fda_risk_factors"),
+    Asked("anticoagulant", "anticoagulants or platelet inhibitors", "gate.fda_risk_factors"),
+    Asked("fragile_vessels", "friable or infected blood vessels", "gate.fda_risk_factors"),
+    Asked("vascular_anastomosis", "vascular anastomosis", "gate.fda_risk_factors"),
+    Asked("infected_wound", "infected wound", "gate.fda_risk_factors"),
+    Asked("osteomyelitis", "osteomyelitis", "gate.fda_risk_factors"),
+    Asked("exposed_tendon", "exposed tendon", "gate.fda_risk_factors"),
+    Asked("exposed_ligament", "exposed ligament", "gate.fda_risk_factors"),
+    Asked("sharp_edges", "sharp edges (bone fragments)", "gate.fda_risk_factors"),
+    Asked("spinal_cord_injury", "spinal cord injury", "gate.fda_risk_factors"),
+    Asked("enteric_fistula", "enteric fistula", "gate.fda_risk_factors"),
+    Asked("needs_mri", "will need magnetic resonance imaging", "gate.fda_risk_factors"),
+    Asked("needs_hyperbaric_chamber", "will need a hyperbaric chamber", "gate.fda_risk_factors"),
+    Asked("needs_defibrillation", "may need defibrillation", "gate.fda_risk_factors"),
+    Asked("size_and_weight", "patient size and weight of concern", "gate.fda_risk_factors"),
+    Asked("near_vagus_nerve", "near the vagus nerve", "gate.fda_risk_factors"),
+    Asked("circumferential_dressing", "dressing all round the limb or trunk", "gate.fda_risk_factors"),
+    Asked(
+        "mode_of_therapy",
+        "mode of therapy (intermittent or continuous) of concern",
+        "gate.fda_risk_factors",
+    ),
+    Asked("kept_skin_doubtful", "the kept skin may not be viable", "gate.asked_beside"),
+    Asked("dead_tissue_left", "dead tissue is left", "gate.asked_beside"),
+    Asked("source_not_controlled", "the source of infection is not controlled", "gate.asked_beside"),
+    Asked("allergies", "allergies to solution, dressing or film", "gate.asked_beside"),
+)
+
+NOT_CONSIDERED = (
+    "examination and diagnosis",
+    "whether this therapy suits this patient",
+    "whether the kept skin lives, and whether it is better kept or opened",
+    "choice, strength and compatibility of the solution",
+    "doses of any drug",
+    "bleeding, infection and how the patient is",
+    "foam: its count, its pieces, its tearing",
+    "the equipment, its alarms and its instructions",
+    "nutrition, pressure relief and pain",
+    "gas bubbles, clots and blocked foam or tubes",
+)
+
+_TUNNEL_KEY = "unexplored_tunnel_at_"
+
+
+def judge(answers: GateAnswers, found: Sequence[Stop] = ()) -> GateState:
+    """Return how the gate stands, with ``found`` the stops seen in the wound itself; unanswered is unknown, and shut.
+
+    Sources ``gate.fda``, ``gate.fda_risk_factors``, ``gate.opens_into_cavity``, ``gate.asked_beside``.
+
+    >>> every_stop_no = GateAnswers({asked.key: "no" for asked in STOPS})
+    >>> judge(every_stop_no).state, judge(GateAnswers({})).state
+    ('open', 'shut')
+    """
+    taken = {entry.stop: entry for entry in answers.answered if _is_whole(entry)}
+    standing = [_take_up(stop, taken.get(stop.key)) for stop in (*_asked_stops(answers), *found)]
+    shut = any(stop.by_role is None for stop in standing)
+    return GateState("shut" if shut else "open", tuple(standing), _standing_cautions(answers))
+
+
+def find_stops(tunnels: Sequence[Tunnel]) -> tuple[Stop, ...]:
+    """Return one stop for each hour with a tunnel whose end was not felt, or was not stated to be.
+
+    The key carries the hour (``unexplored_tunnel_at_5``): who answers for one tunnel has not answered for another.
+    Source ``therapy.explore_first``.
+
+    >>> find_stops([Tunnel(clock=5, length_cm=9, end_felt=False)])[0].says
+    "tunnel at 5 o'clock, 9 cm, end not felt: unexplored: surgeon"
+    """
+    words: dict[str, list[str]] = {}
+    answer: dict[str, Answer] = {}
+    for tunnel in tunnels:
+        if tunnel.end_felt:
+            continue
+        key = f"{_TUNNEL_KEY}{tunnel.clock:g}"
+        words.setdefault(key, []).append(_say_tunnel(tunnel))
+        answer[key] = "yes" if tunnel.end_felt is False else answer.get(key, "unknown")
+    return tuple(
+        Stop(key, f"{'; '.join(says)}: unexplored: surgeon", answer[key], "therapy.explore_first")
+        for key, says in words.items()
+    )
+
+
+def check_gate(answers: GateAnswers, found: Sequence[Stop] = ()) -> tuple[Finding, ...]:
+    """Return what to say about the gate's entries: keys nobody asks for, and answers that answer for nothing.
+
+    >>> check_gate(GateAnswers({"escar": "no"}))[0].says
+    '"escar" is not asked at the gate; the nearest key is "eschar"'
+    """
+    asked = [question.key for question in (*STOPS, *CAUTIONS)]
+    findings = [
+        Finding("refuse", f"gate.{key}", f'"{key}" is not asked at the gate; {_nearest(key, asked)}')
+        for key in answers.answers
+        if key not in asked
+    ]
+    standing = {stop.key for stop in (*_asked_stops(answers), *found)}
+    for index, entry in enumerate(answers.answered):
+        findings += _check_entry(entry, f"gate.answered.{index}", standing)
+    return (*findings, *_check_twice(answers.answered))
+
+
+def _asked_stops(answers: GateAnswers) -> tuple[Stop, ...]:
+    return tuple(Stop(a.key, a.says, given, a.source) for a in STOPS if (given := _given(answers, a)) != "no")
+
+
+def _standing_cautions(answers: GateAnswers) -> tuple[Caution, ...]:
+    return tuple(Caution(a.key, a.says, given, a.source) for a in CAUTIONS if (given := _given(answers, a)) != "no")
+
+
+def _given(answers: GateAnswers, asked: Asked) -> Answer:
+    return answers.answers.get(asked.key, "unknown")
+
+
+def _take_up(stop: Stop, entry: AnsweredStop | None) -> Stop:
+    return stop if entry is None else replace(stop, by_role=entry.by_role, reason=entry.reason, at=entry.at)
+
+
+def _is_whole(entry: AnsweredStop) -> bool:
+    return bool(entry.by_role.strip() and entry.reason.strip())
+
+
+def _say_tunnel(tunnel: Tunnel) -> str:
+    length = "length not measured" if tunnel.length_cm is None else f"{show_number(likely(tunnel.length_cm))} cm"
+    felt = "end not felt" if tunnel.end_felt is False else "not stated whether its end was felt"
+    return f"tunnel at {say_clock(tunnel.clock)}, {length}, {felt}"
+
+
+def _check_entry(entry: AnsweredStop, where: str, standing: Collection[str]) -> list[Finding]:
+    findings: list[Finding] = []
+    stops = [asked.key for asked in STOPS]
+    if entry.stop in standing:
+        pass
+    elif entry.stop in stops or entry.stop.startswith(_TUNNEL_KEY):
+        says = f'answered for "{entry.stop}", which does not stand as a stop: which holds?'
+        findings.append(Finding("ask", f"{where}.stop", says))
+    else:
+        says = f'"{entry.stop}" is not a stop; {_nearest(entry.stop, [*stops, *sorted(standing)])}'
+        findings.append(Finding("refuse", f"{where}.stop", says))
+    for key, word, text in (("by_role", "role", entry.by_role), ("reason", "reason", entry.reason)):
+        if not text.strip():
+            says = f"a stop is answered for by a named role with a reason; the {word} is empty: write it"
+            findings.append(Finding("refuse", f"{where}.{key}", says))
+    return findings
+
+
+def _check_twice(answered: Sequence[AnsweredStop]) -> list[Finding]:
+    last = {entry.stop: index for index, entry in enumerate(answered)}
+    return [
+        Finding(
+            "note",
+            f"gate.answered.{index}",
+            f'"{entry.stop}" is answered for again in gate.answered.{last[entry.stop]}: the last one stands',
+        )
+        for index, entry in enumerate(answered)
+        if last[entry.stop] != index
+    ]
+
+
+def _nearest(key: str, known: Sequence[str]) -> str:
+    return f'the nearest key is "{get_close_matches(key, known, n=1, cutoff=0.0)[0]}"'

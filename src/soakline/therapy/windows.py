@@ -70,8 +70,8 @@ def canister_times(
 ) -> CanisterTimes | None:
     """Return when the unit's canister, fitted at the start, reaches its planned share (0–1), or None.
 
-    None where a piece is missing (``check_windows`` names it). A whole fill counts at the moment suction starts, exudate runs evenly. The share is the site's own setting
-    (``fluids.canister_share``). Checked against ``worked.night``.
+    None where a piece is missing (``check_windows`` names it). A whole fill counts when suction starts, exudate runs
+    evenly. The share is the site's own setting (``fluids.canister_share``). Checked against ``worked.night``.
 
     >>> a = TherapyUnit("B", fill_ml=60, fill_min=2, dwell_min=8, suction_min=170, canister_ml=500,
     ...                 started_at=datetime(2026, 11, 20, 19))
