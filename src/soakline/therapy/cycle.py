@@ -9,6 +9,7 @@ from datetime import datetime
 from fractions import Fraction
 
 from soakline.errors import Finding
+from soakline.therapy._figures import exact, show_count
 from soakline.units import Range, as_range, show_number
 
 MIN_PER_DAY = 1440
@@ -174,26 +175,6 @@ time, dwell and suction time
         *_check_bag(unit, where),
         *_name_missing(unit, where),
     )
-
-
-def show_count(value: float, digits: int = 2) -> str:
-    """Write a number of any unit with thousands set apart and at most ``digits`` decimals.
-
-    >>> show_count(1440), show_count(-125), show_count(6.54545, 3)
-    ('1,440', '−125', '6.545')
-    """
-    text = f"{value:,.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text.replace("-", "−")
-
-
-def exact(value: float) -> Fraction:
-    """Return a number, in its own unit, as it was typed, free of binary rounding.
-
-    >>> exact(0.1) * 3 == exact(0.3)
-    True
-    """
-    return Fraction(str(float(value)))
 
 
 def _check_bounds(unit: TherapyUnit, where: str) -> list[Finding]:

@@ -10,7 +10,8 @@ from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from soakline.errors import Finding
-from soakline.therapy.cycle import Exudate, TherapyUnit, Working, exact, period_min, show_count
+from soakline.therapy._figures import exact, show_count
+from soakline.therapy.cycle import Exudate, TherapyUnit, Working, period_min
 from soakline.units import Range, as_range, likely
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -39,7 +40,7 @@ class CanisterTimes:
 class BagTimes:
     """How many whole cycles the bag gives after priming, and which fill falls short: when it starts, by how many mL."""
 
-    whole_cycles: int
+    cycle_count: int
     short_min: float
     short_at: datetime
     short_ml: float
@@ -126,7 +127,7 @@ def bag_times(unit: TherapyUnit, time_zone: str | None) -> BagTimes | None:
     short_ml = float(returns.fill_ml - left_ml)
     short_at = _later(start, whole * returns.period_min)
     return BagTimes(
-        whole_cycles=whole,
+        cycle_count=whole,
         short_min=float(whole * returns.period_min),
         short_at=short_at,
         short_ml=short_ml,
