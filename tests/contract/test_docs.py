@@ -1,0 +1,104 @@
+"""Everything that is public is documented, and the pages say nothing that is not there."""
+
+import ast
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import fields
+from pathlib import Path
+
+from soakline.faces.cli.main import app
+from soakline.settings import PREFIX, Settings
+
+HEADING = re.compile(r"^#{1,6} .*$", re.MULTILINE)
+LINK = re.compile(r"\]\((?!https?://|#|mailto:)([^)#\s]+)(?:#[^)]*)?\)")
+TOML_BLOCK = re.compile(r"^```toml\n(.*?)^```", re.MULTILINE | re.DOTALL)
+Documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
+
+
+def undocumented(tree: ast.Module, where: str) -> list[str]:
+    """Give each public thing without a docstring, and the module when its first line is not one sentence."""
+    found = [f"{where}: {name}" for name, node in public(tree) if not ast.get_docstring(node)]
+    first_line = (ast.get_docstring(tree) or "").partition("\n")[0]
+    return found if first_line.endswith(".") else [f"{where}: first line", *found]
+
+
+def public(node: Documented, within: str = "") -> Iterator[tuple[str, Documented]]:
+    """Give each public class and function in a module, and each public method of a public class."""
+    for child in node.body:
+        if isinstance(child, ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef) and not child.name.startswith("_"):
+            yield within + child.name, child
+            if isinstance(child, ast.ClassDef):
+                yield from public(child, f"{child.name}.")
+
+
+def headings(pages: list[Path]) -> str:
+    return "\n".join(line for page in pages for line in HEADING.findall(page.read_text("utf-8")))
+
+
+def without_heading(names: list[str], lines: str) -> list[str]:
+    """Give each name that no heading holds as a whole, set as code."""
+    return [name for name in names if not re.search(rf"`{re.escape(name)}(?![\w-])", lines)]
+
+
+def commands() -> list[str]:
+    return [f"soakline {found.name or found.callback.__name__}" for found in app.registered_commands]
+
+
+def test_every_public_thing_says_in_words_what_it_is(package):
+    files = [path for path in package.rglob("*.py") if "versions" not in path.parts]
+    found = [line for path in files for line in undocumented(ast.parse(path.read_text("utf-8")), path.name)]
+    assert found == []
+
+
+def test_a_planted_silent_function_is_found():
+    planted = '"""No sentence"""\nclass A:\n    """Say."""\n    def b(self): ...\n    def _c(self): ...\n'
+    assert undocumented(ast.parse(planted), "x") == ["x: first line", "x: A.b"]
+
+
+def test_every_command_has_its_heading(pages):
+    assert len(commands()) >= 5
+    assert without_heading(commands(), headings(pages)) == []
+
+
+def test_every_setting_has_its_heading(pages):
+    assert without_heading([PREFIX + field.name.upper() for field in fields(Settings)], headings(pages)) == []
+
+
+def test_no_heading_names_a_setting_or_a_command_that_is_gone(pages):
+    lines = headings(pages)
+    known = {PREFIX + field.name.upper() for field in fields(Settings)} | set(commands())
+    assert set(re.findall(rf"`({PREFIX}[A-Z_]+|soakline [a-z]+)", lines)) - known == set()
+
+
+def test_a_planted_command_without_heading_is_found():
+    assert without_heading(["soakline plan", "soakline warm"], "## `soakline plan CASE.toml`\n# soakline warm") == [
+        "soakline warm"
+    ]
+    assert without_heading(["soakline plan"], "## `soakline planned`") == ["soakline plan"]
+
+
+def test_every_room_has_its_page(root, package):
+    rooms = sorted(path.parent.name for path in package.glob("*/__init__.py"))
+    assert [room for room in rooms if not has_page(root / "docs" / f"{room}.md")] == []
+
+
+def has_page(page: Path) -> bool:
+    return page.is_file() and page.read_text("utf-8").startswith("# ")
+
+
+def test_every_link_of_a_page_leads_somewhere(root, pages):
+    links = [(page, link) for page in pages for link in LINK.findall(page.read_text("utf-8"))]
+    assert [f"{page.relative_to(root)}: {link}" for page, link in links if not (page.parent / link).exists()] == []
+
+
+def test_every_piece_of_a_case_file_on_a_page_can_be_read(pages):
+    pieces = [piece for page in pages for piece in TOML_BLOCK.findall(page.read_text("utf-8"))]
+    assert pieces
+    for piece in pieces:
+        assert tomllib.loads(piece)
+
+
+def test_every_case_file_that_a_page_names_is_there(root, pages):
+    named = {(page, name) for page in pages for name in re.findall(r"examples/[\w-]+\.toml", page.read_text("utf-8"))}
+    assert [f"{page.name}: {name}" for page, name in sorted(named) if not (root / name).is_file()] == []
