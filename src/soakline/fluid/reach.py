@@ -1,11 +1,17 @@
-"""Reach: how much of the floor and of the roof the liquid soaks (stub of the contract)."""
+"""Reach: how much of the floor (the bed) and of the roof (the underside of the kept skin) the liquid soaks."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
+
+from soakline.fluid.settle import Basins, Pools, curve_from, levels, pour, wet_shares
+
+_SHARE_WORDS = ((0.98, "all"), (0.6, "most"), (0.4, "about half"), (0.02, "little"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +34,96 @@ class ShareRanges:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ReachMap:
-    """Per column of the cavity, the share 0–1 of its floor and of its roof under liquid, shape (n,)."""
+    """Liquid at rest on the cavity: per column the share 0–1 of its floor and of its roof under liquid, shape (n,).
+
+    ``level_cm`` (n,) is the height of the liquid that stands at each column, −inf where none does. ``edge_margin_cm`` is
+    how far the liquid stays below the lowest point of the opening's edge at the skin; negative is above it, None where no
+    liquid stands under the opening.
+    """
 
     posture: str
     port: str
     fill_ml: float
     floor_wet: NDArray[float64]
     roof_wet: NDArray[float64]
+    level_cm: NDArray[float64]
+    edge_margin_cm: float | None
+    left_over_ml: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReachCurve:
+    """Fill in mL against the soaked share of floor and of roof, each (k,), from empty to full."""
+
+    posture: str
+    port: str
+    fill_ml: NDArray[float64]
+    floor_share: NDArray[float64]
+    roof_share: NDArray[float64]
+
+
+def settled_map(
+    basins: Basins, posture: str, port: str, sources: Sequence[tuple[int, float]], porosity_share: float
+) -> ReachMap:
+    """Return where liquid stands once each (column, liquid in mL) of ``sources`` has settled.
+
+    ``porosity_share`` is the share of the void that takes liquid (porosity × foam share), 0–1.
+    """
+    pools = pour(basins, [(column, fill_ml / porosity_share) for column, fill_ml in sources])
+    floor, roof = wet_shares(pools)
+    return ReachMap(
+        posture=posture,
+        port=port,
+        fill_ml=sum(fill_ml for _, fill_ml in sources),
+        floor_wet=floor,
+        roof_wet=roof,
+        level_cm=levels(pools),
+        edge_margin_cm=_edge_margin_cm(pools),
+        left_over_ml=pools.left_over_ml * porosity_share,
+    )
+
+
+def shares_of(basins: Basins, found: ReachMap) -> tuple[Shares, Shares | None]:
+    """Return the shares of floor and of roof that a map soaks, by real area; the roof is None where there is none."""
+    cavity = basins.cavity
+    floor = _shares(found.floor_wet, cavity.floor_cm2)
+    return floor, _shares(found.roof_wet, cavity.roof_cm2) if cavity.roof_cm2.sum() > 0.0 else None
+
+
+def settled_curve(basins: Basins, posture: str, port: str, column: int, porosity_share: float) -> ReachCurve:
+    """Return soaked floor and roof for every fill through a port at ``column``; ``porosity_share`` as in ``settled_map``."""
+    curve, cavity = curve_from(basins, column), basins.cavity
+    roof_cm2 = float(cavity.roof_cm2.sum())
+    return ReachCurve(
+        posture,
+        port,
+        curve.void_ml * porosity_share,
+        curve.floor_cm2 / float(cavity.floor_cm2.sum()),
+        curve.roof_cm2 / roof_cm2 if roof_cm2 > 0.0 else np.zeros_like(curve.roof_cm2),
+    )
+
+
+def say_share(share: float) -> str:
+    """Say a share of a surface as a word.
+
+    >>> say_share(0.99), say_share(0.7), say_share(0.5), say_share(0.33), say_share(0.1), say_share(0.0)
+    ('all', 'most', 'about half', 'about a third', 'little', 'none')
+    """
+    if 0.28 <= share < 0.4:
+        return "about a third"
+    return next((word for least, word in _SHARE_WORDS if share >= least), "none")
+
+
+def _shares(wet: NDArray[float64], area: NDArray[float64]) -> Shares:
+    soaked = float(np.dot(wet, area) / area.sum())
+    return Shares(soaked=soaked, moist=0.0, rinsed=0.0, dry=1.0 - soaked)
+
+
+def _edge_margin_cm(pools: Pools) -> float | None:
+    basins, level = pools.basins, levels(pools)
+    under = basins.cavity.in_opening & (level > basins.low_cm)
+    if not under.any():
+        return None
+    # The opening's edge at the skin lies over its outermost columns; the lowest of all its columns' tops is there too.
+    rim = basins.roof_low_cm + basins.roof_width_cm / 2.0
+    return float((rim[under].min() - level[under].max()))

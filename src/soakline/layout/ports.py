@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
+
+from soakline.errors import Finding
+from soakline.units import show_number
+from soakline.wound.cavity import Cavity
+from soakline.wound.clock import angle_deg, say_clock
+from soakline.wound.sheet import Sheet, Track, bin_of, edge_at
+
+_THIRDS = ("nearest third", "middle third", "deepest third")
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,3 +28,102 @@ class Port:
     clock: float
     from_edge_cm: float
     unit: str | None = None
+
+
+def check_ports(ports: Sequence[Port], sheet: Sheet) -> list[Finding]:
+    """Return what stands against where the ports lie: outside the wound, or in a structure to keep clear."""
+    return [found for number, port in enumerate(ports) for found in _check_place(f"port.{number}", port, sheet)]
+
+
+def check_units(ports: Sequence[Port], units: Sequence[str]) -> list[Finding]:
+    """Return what stands against how ports and therapy units (by name) go together: one instillation port a unit."""
+    findings: list[Finding] = []
+    held: dict[str, str] = {}
+    for number, port in enumerate(ports):
+        where = f"port.{number}.unit"
+        if port.unit is None:
+            findings.append(Finding("warn", where, f"port {port.name} has no therapy unit: write the unit's name"))
+        elif units and port.unit not in units:
+            named = ", ".join(units)
+            says = f'port {port.name} is on unit "{port.unit}", which is not in the file; units are {named}'
+            findings.append(Finding("refuse", where, says))
+        elif port.kind == "instillation" and port.unit in held:
+            says = (
+                f"ports {held[port.unit]} and {port.name} are both instillation ports on unit {port.unit}: each "
+                "instillation port needs a therapy unit of its own"
+            )
+            findings.append(Finding("refuse", where, says))
+        elif port.kind == "instillation":
+            held[port.unit] = port.name
+    for number, name in enumerate(units):
+        if ports and name not in held:
+            says = f"unit {name} has no instillation port in the file: its fill is not placed in the wound"
+            findings.append(Finding("warn", f"unit.{number}.name", says))
+    return findings
+
+
+def column_of(port: Port, sheet: Sheet, cavity: Cavity) -> int:
+    """Return the column of the cavity in which a port lies; a port beyond the pocket lies in the tunnel at its hour."""
+    track = _tunnel_under(port, sheet)
+    if track is not None:
+        reach = float(sheet.reach_cm[bin_of(angle_deg(port.clock))])
+        before = sum(_pieces(t, cavity) for t in sheet.tunnels[: sheet.tunnels.index(track)])
+        along = (port.from_edge_cm - reach) / track.length_cm
+        return cavity.grid_count + before + min(int(along * _pieces(track, cavity)), _pieces(track, cavity) - 1)
+    u, v = sheet.point_at(port.clock, port.from_edge_cm)
+    return cavity.nearest(u, v, in_opening=port.from_edge_cm < 0.0)
+
+
+def say_zone(port: Port, sheet: Sheet) -> str:
+    """Say where a port lies as a zone: its hour and the third of the pocket's depth, never a coordinate."""
+    reach = float(sheet.reach_cm[bin_of(angle_deg(port.clock))])
+    if _tunnel_under(port, sheet) is not None:
+        return f"{say_clock(port.clock)}, in the tunnel"
+    if port.from_edge_cm <= 0.0 or reach <= 0.0:
+        return f"over the opening, at {say_clock(port.clock)}"
+    third = min(int(3.0 * port.from_edge_cm / reach), 2)
+    return f"{say_clock(port.clock)}, {_THIRDS[third]}"
+
+
+def candidates(sheet: Sheet) -> tuple[Port, ...]:
+    """Return ports to look at when none was given: over the opening, and in the deepest third where the pocket runs far."""
+    at_opening = Port("at the opening", "instillation", 12.0, -edge_at(sheet, 0.0))
+    reach = sheet.reach_cm
+    if not reach.max() > 0.0:
+        return (at_opening,)
+    # The middle of the directions in which the pocket runs farthest.
+    far = [k for k, r in enumerate(reach) if r >= reach.max() - 1e-9]
+    middle = far[len(far) // 2]
+    clock = round((middle + 0.5) / len(reach) * 24.0) / 2.0 or 12.0
+    deep = Port("deep in the pocket", "instillation", clock, round(float(reach[middle]) * 5.0 / 6.0, 1))
+    return at_opening, deep
+
+
+def _check_place(where: str, port: Port, sheet: Sheet) -> list[Finding]:
+    key = f"{where}.from_edge_cm"
+    direction = angle_deg(port.clock)
+    edge, reach = edge_at(sheet, direction), float(sheet.reach_cm[bin_of(direction)])
+    given = f"port {port.name} at {say_clock(port.clock)}, {show_number(port.from_edge_cm)} cm from the edge"
+    if port.from_edge_cm < -edge - 1e-9:
+        says = f"{given}: past the opening's centre; down to {show_number(-edge)} lies over the opening at this hour"
+        return [Finding("refuse", key, says)]
+    if port.from_edge_cm > reach + 1e-9 and _tunnel_under(port, sheet) is None:
+        room = f"the pocket ends {show_number(reach)} cm from the edge there" if reach > 0.0 else "there is no pocket there"
+        return [Finding("refuse", key, f"{given}: {room}; move the port or correct the undermining")]
+    u, v = sheet.point_at(port.clock, port.from_edge_cm)
+    return [
+        Finding("refuse", key, f"{given}: lies in a structure to keep clear ({zone.what}); move the port")
+        for zone in sheet.keep_clear
+        if math.hypot(u - zone.centre_cm[0], v - zone.centre_cm[1]) < zone.radius_cm
+    ]
+
+
+def _tunnel_under(port: Port, sheet: Sheet) -> Track | None:
+    reach = float(sheet.reach_cm[bin_of(angle_deg(port.clock))])
+    beyond = port.from_edge_cm - reach
+    same_hour = (track for track in sheet.tunnels if track.clock == port.clock)
+    return next((track for track in same_hour if 0.0 < beyond <= track.length_cm), None)
+
+
+def _pieces(track: Track, cavity: Cavity) -> int:
+    return max(1, math.ceil(track.length_cm / cavity.spacing_cm))

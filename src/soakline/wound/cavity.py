@@ -1,19 +1,372 @@
-"""The cavity as columns on a grid that follows the bed (stub of the contract)."""
+"""The cavity as columns that stand on the bed: a grid that follows the bed, with tunnels as short lengths of tube."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Any
 
-from numpy import float64
+import numba
+import numpy as np
+from numpy import bool_, float64, int32
 from numpy.typing import NDArray
+
+from soakline.errors import GridRefused
+from soakline.wound.body import BodyFrame
+from soakline.wound.sheet import DIRECTIONS, STEP_DEG, Sheet, Track
+from soakline.wound.volume import well_depth_cm
+
+# Sub-cells along each side of a cell, by which cut cells get their share of area.
+_FINE = 8
+_STEP_RAD = math.radians(STEP_DEG)
+# A uniform box with the same spread as a disc of diameter d is √3/2 · d wide.
+_DISC_AS_BOX = math.sqrt(3.0) / 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cavity:
-    """Columns of the cavity: arrays of shape (n,) give centre (u, v) in cm, area in cm², floor and roof height in cm."""
+    """All columns of a cavity, arrays of shape (n,) or (n, 3); lengths in cm, areas in cm², volumes in mL.
+
+    The first ``grid_count`` columns stand on the grid; the rest are lengths of tunnel. ``centre_cm`` is a column's middle,
+    ``spans_cm`` (3, n, 3) its edges as vectors; ``floor_cm`` and ``roof_cm`` the middles of its two faces with
+    ``floor_spans_cm`` (2, n, 3) and ``spans_cm[:2]`` as edges. Neighbours are pairs ``link`` (m, 2) that share a face;
+    ``link_low_cm`` and ``link_high_cm`` (m, 3) are that face's lower and upper ends, ``link_bore_cm`` (m,) its radius and
+    ``link_axis`` (m, 3) its axis where it is a tube's.
+    """
 
     spacing_cm: float
+    grid_count: int
     u_cm: NDArray[float64]
     v_cm: NDArray[float64]
-    area_cm2: NDArray[float64]
-    in_opening: NDArray[float64]
+    in_opening: NDArray[bool_]
+    height_cm: NDArray[float64]
+    volume_ml: NDArray[float64]
+    floor_cm2: NDArray[float64]
+    roof_cm2: NDArray[float64]
+    centre_cm: NDArray[float64]
+    spans_cm: NDArray[float64]
+    floor_cm: NDArray[float64]
+    floor_spans_cm: NDArray[float64]
+    roof_cm: NDArray[float64]
+    link: NDArray[int32]
+    link_low_cm: NDArray[float64]
+    link_high_cm: NDArray[float64]
+    link_bore_cm: NDArray[float64]
+    link_axis: NDArray[float64]
+
+    @property
+    def void_ml(self) -> float:
+        """The volume of all columns in mL."""
+        return float(self.volume_ml.sum())
+
+    def nearest(self, u_cm: float, v_cm: float, *, in_opening: bool | None = None) -> int:
+        """Return the index of the column whose middle is nearest to a sheet point in cm; tunnels are not asked."""
+        distance = (self.u_cm[: self.grid_count] - u_cm) ** 2 + (self.v_cm[: self.grid_count] - v_cm) ** 2
+        if in_opening is not None and (self.in_opening[: self.grid_count] == in_opening).any():
+            distance = np.where(self.in_opening[: self.grid_count] == in_opening, distance, np.inf)
+        return int(distance.argmin())
+
+
+def build_cavity(
+    sheet: Sheet, frame: BodyFrame, spacing_cm: float, *, closed: bool = False, most_count: int = 1_000_000
+) -> Cavity:
+    """Return the columns of a sheet on a grid of ``spacing_cm``, placed in the body by ``frame``.
+
+    Volumes are area × height: sheet lengths are taken at the pocket's mid-height, so the slab summed by hand is the volume.
+    Raises ValueError when depth or a pocket height is missing, GridRefused when more than ``most_count`` cells are needed.
+    """
+    depth = well_depth_cm(sheet, closed=closed)
+    if depth is None or any(part.height_cm is None for part in sheet.sectors):
+        msg = "depth and every pocket height must be known before the cavity can be built"
+        raise ValueError(msg)
+    cells = _cells(sheet, spacing_cm, depth, most_count)
+    grid = _grid_columns(sheet, frame, spacing_cm, cells, roofed=closed)
+    links = _grid_links(frame, grid, cells.index)
+    return _join_tunnels(sheet, frame, spacing_cm, grid, links)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cells:
+    """The cut cells: index (2, rows, columns) into the columns or −1; (u, v), share of the cell, height; opening first."""
+
+    index: NDArray[int32]
+    u: NDArray[float64]
+    v: NDArray[float64]
+    share: NDArray[float64]
+    height: NDArray[float64]
+    in_opening: NDArray[bool_]
+
+
+def _cells(sheet: Sheet, spacing_cm: float, depth_cm: float, most_count: int) -> _Cells:
+    outer = sheet.edge_cm + sheet.reach_cm
+    angle = (np.arange(DIRECTIONS) + 0.5) * _STEP_RAD
+    u, v = outer * np.sin(angle), outer * np.cos(angle)
+    low_u, low_v = float(u.min()) - spacing_cm, float(v.min()) - spacing_cm
+    columns = math.ceil((float(u.max()) - low_u) / spacing_cm) + 1
+    rows = math.ceil((float(v.max()) - low_v) / spacing_cm) + 1
+    if rows * columns > most_count:
+        msg = (
+            f"a grid of {spacing_cm:g} cm needs {rows * columns:,} cells for this wound; at most {most_count:,} are held "
+            "in memory: take a wider grid"
+        )
+        raise GridRefused(msg)
+    parts = sheet.sectors or ()
+    reach = np.array([np.where(p.cover_share >= 0.5, p.reach_cm, -1.0) for p in parts]).reshape(len(parts), DIRECTIONS)
+    heights = np.array([p.height_cm for p in parts], dtype=float)
+    index, count = _cut(sheet.edge_cm, reach, heights, low_u, low_v, spacing_cm, rows, columns)
+    u, v, share, height, opening = count
+    kept = share > 0.0
+    numbers = np.where(kept, np.cumsum(kept) - 1, -1).astype(np.int32)
+    return _Cells(
+        np.where(index >= 0, numbers[index], -1).astype(np.int32),
+        u[kept],
+        v[kept],
+        share[kept],
+        np.where(opening[kept], depth_cm, height[kept]),
+        opening[kept],
+    )
+
+
+@numba.njit(cache=True)
+def _height_at(u: float, v: float, edge: Any, reach: Any, heights: Any) -> float:
+    """Pocket height at a sheet point: negative under the opening, 0 outside."""
+    r = math.sqrt(u * u + v * v)
+    k = int(math.atan2(u, v) / _STEP_RAD + DIRECTIONS) % DIRECTIONS
+    beyond = r - edge[k]
+    if beyond < 0.0:
+        return -1.0
+    height = 0.0
+    for s in range(len(heights)):
+        if beyond <= reach[s, k]:
+            height = max(height, heights[s])
+    return height
+
+
+@numba.njit(cache=True)
+def _cut(
+    edge: Any, reach: Any, heights: Any, low_u: float, low_v: float, spacing: float, rows: int, columns: int
+) -> Any:
+    """Share every cell between opening and pocket by sub-cells; returns index (2, rows, columns) and flat columns."""
+    index = np.full((2, rows, columns), -1, dtype=np.int64)
+    size = 2 * rows * columns
+    out_u, out_v = np.zeros(size), np.zeros(size)
+    out_share, out_height = np.zeros(size), np.zeros(size)
+    out_open = np.zeros(size, dtype=np.bool_)
+    n = 0
+    farthest = 0.0
+    for k in range(DIRECTIONS):
+        far = edge[k]
+        for s in range(len(heights)):
+            far = max(far, edge[k] + max(reach[s, k], 0.0))
+        farthest = max(farthest, far)
+    for i in range(rows):
+        for j in range(columns):
+            u0, v0 = low_u + j * spacing, low_v + i * spacing
+            away = math.hypot(u0 + spacing / 2, v0 + spacing / 2)
+            if away > farthest + spacing:
+                continue
+            # A cell whose corners and middle agree is whole; only cut cells are looked at finely.
+            first = _height_at(u0, v0, edge, reach, heights)
+            whole = (
+                _height_at(u0 + spacing, v0, edge, reach, heights) == first
+                and _height_at(u0, v0 + spacing, edge, reach, heights) == first
+                and _height_at(u0 + spacing, v0 + spacing, edge, reach, heights) == first
+                and _height_at(u0 + spacing / 2, v0 + spacing / 2, edge, reach, heights) == first
+            )
+            steps = 1 if whole else _FINE
+            fine = spacing / steps
+            open_n = pocket_n = 0
+            open_u = open_v = pocket_u = pocket_v = pocket_h = 0.0
+            for a in range(steps):
+                for b in range(steps):
+                    u, v = u0 + (b + 0.5) * fine, v0 + (a + 0.5) * fine
+                    height = first if whole else _height_at(u, v, edge, reach, heights)
+                    if height < 0.0:
+                        open_n += 1
+                        open_u += u
+                        open_v += v
+                    elif height > 0.0:
+                        pocket_n += 1
+                        pocket_u += u
+                        pocket_v += v
+                        pocket_h += height
+            if open_n > 0:
+                index[0, i, j] = n
+                out_u[n], out_v[n], out_share[n] = open_u / open_n, open_v / open_n, open_n / steps**2
+                out_open[n] = True
+                n += 1
+            if pocket_n > 0:
+                index[1, i, j] = n
+                out_u[n], out_v[n], out_share[n] = pocket_u / pocket_n, pocket_v / pocket_n, pocket_n / steps**2
+                out_height[n] = pocket_h / pocket_n
+                n += 1
+    return index, (out_u[:n], out_v[:n], out_share[:n], out_height[:n], out_open[:n])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Columns:
+    """Columns as they stand in the body, before tunnels are joined: the fields of ``Cavity`` for the grid alone."""
+
+    u: NDArray[float64]
+    v: NDArray[float64]
+    in_opening: NDArray[bool_]
+    floor_height: NDArray[float64]
+    height: NDArray[float64]
+    volume: NDArray[float64]
+    floor_area: NDArray[float64]
+    roof_area: NDArray[float64]
+    centre: NDArray[float64]
+    spans: NDArray[float64]
+    floor: NDArray[float64]
+    floor_spans: NDArray[float64]
+    roof: NDArray[float64]
+
+
+def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, *, roofed: bool) -> _Columns:
+    floor, slope_u, slope_v = _bed_height(sheet, cells)
+    top = cells.height
+    area = cells.share * spacing_cm**2
+    outward, towards_u = frame.axes(cells.u)
+    side = (np.sqrt(cells.share) * spacing_cm)[:, None]
+    span_u, span_v = side * towards_u, side * np.broadcast_to(frame.towards_12, outward.shape)
+    floor_spans = np.stack([span_u + slope_u[:, None] * side * outward, span_v + slope_v[:, None] * side * outward])
+    roof_area = np.where(cells.in_opening & (not roofed), 0.0, area)
+    return _Columns(
+        cells.u,
+        cells.v,
+        cells.in_opening,
+        floor,
+        top - floor,
+        area * (top - floor),
+        area * np.sqrt(1.0 + slope_u**2 + slope_v**2),
+        roof_area,
+        frame.place(cells.u, cells.v, (floor + top) / 2.0),
+        np.stack([span_u, span_v, (top - floor)[:, None] * outward]),
+        frame.place(cells.u, cells.v, floor),
+        floor_spans,
+        frame.place(cells.u, cells.v, top),
+    )
+
+
+def _bed_height(sheet: Sheet, cells: _Cells) -> tuple[NDArray[float64], NDArray[float64], NDArray[float64]]:
+    """Return the bed's height above its deepest point and its slopes towards u and v, each (n,)."""
+    flat = np.zeros(len(cells.u))
+    if sheet.bed == "flat":
+        return flat, flat, flat
+    radius = np.hypot(cells.u, cells.v)
+    turn = np.degrees(np.arctan2(cells.u, cells.v)) % 360.0
+    edge = sheet.edge_cm[(turn / STEP_DEG).astype(int) % DIRECTIONS]
+    near = np.clip(radius / edge, 0.0, 0.999)
+    depth = cells.height
+    under = np.sqrt(1.0 - near**2)
+    steep = depth * near / under / edge
+    with np.errstate(invalid="ignore", divide="ignore"):
+        along_u = np.where(radius > 0.0, cells.u / radius, 0.0)
+        along_v = np.where(radius > 0.0, cells.v / radius, 0.0)
+    return depth * (1.0 - under), steep * along_u, steep * along_v
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Links:
+    pair: NDArray[int32]
+    low: NDArray[float64]
+    high: NDArray[float64]
+
+
+def _grid_links(frame: BodyFrame, grid: _Columns, index: NDArray[int32]) -> _Links:
+    pair = _neighbours(index)
+    first, second = pair[:, 0], pair[:, 1]
+    u, v = (grid.u[first] + grid.u[second]) / 2.0, (grid.v[first] + grid.v[second]) / 2.0
+    both_open = grid.in_opening[first] & grid.in_opening[second]
+    mean = (grid.floor_height[first] + grid.floor_height[second]) / 2.0
+    low = np.where(both_open, mean, np.maximum(grid.floor_height[first], grid.floor_height[second]))
+    top = grid.floor_height + grid.height
+    high = np.minimum(top[first], top[second])
+    open_way = high > low
+    u, v, low, high = u[open_way], v[open_way], low[open_way], high[open_way]
+    return _Links(pair[open_way], frame.place(u, v, low), frame.place(u, v, high))
+
+
+def _neighbours(index: NDArray[int32]) -> NDArray[int32]:
+    """Return pairs of columns (m, 2) that share a face: side by side in the grid, or opening and pocket in one cell."""
+    pairs: list[NDArray[int32]] = []
+    for a in (0, 1):
+        for b in (0, 1):
+            pairs.append(np.stack([index[a, :, :-1].ravel(), index[b, :, 1:].ravel()], axis=1))
+            pairs.append(np.stack([index[a, :-1, :].ravel(), index[b, 1:, :].ravel()], axis=1))
+    pairs.append(np.stack([index[0].ravel(), index[1].ravel()], axis=1))
+    found = np.concatenate(pairs)
+    return np.ascontiguousarray(found[(found >= 0).all(axis=1)])
+
+
+def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Columns, links: _Links) -> Cavity:
+    tubes = [_tube(track, frame, spacing_cm) for track in sheet.tunnels]
+    count = len(grid.u)
+    parts: dict[str, list[NDArray[Any]]] = {
+        "u": [grid.u], "v": [grid.v], "open": [grid.in_opening], "height": [grid.height], "volume": [grid.volume],
+        "floor2": [grid.floor_area], "roof2": [grid.roof_area], "centre": [grid.centre], "spans": [grid.spans],
+        "floor": [grid.floor], "floor_spans": [grid.floor_spans], "roof": [grid.roof], "pair": [links.pair],
+        "low": [links.low], "high": [links.high], "bore": [np.zeros(len(links.pair))],
+        "axis": [np.zeros((len(links.pair), 3))],
+    }  # fmt: skip
+    for track, tube in zip(sheet.tunnels, tubes, strict=True):
+        pieces = len(tube.centre)
+        mouth = int(((grid.u - track.start_cm[0]) ** 2 + (grid.v - track.start_cm[1]) ** 2).argmin())
+        chain = np.concatenate([[mouth], np.arange(count, count + pieces)]).astype(np.int32)
+        none = np.zeros(pieces)
+        parts["u"].append(np.full(pieces, track.start_cm[0]))
+        parts["v"].append(np.full(pieces, track.start_cm[1]))
+        parts["open"].append(np.zeros(pieces, dtype=bool))
+        parts["height"].append(np.full(pieces, track.diameter_cm))
+        parts["volume"].append(tube.volume)
+        parts["floor2"].append(none)
+        parts["roof2"].append(none)
+        for name in ("centre", "floor", "roof"):
+            parts[name].append(tube.centre)
+        parts["spans"].append(tube.spans)
+        parts["floor_spans"].append(tube.spans[:2])
+        parts["pair"].append(np.stack([chain[:-1], chain[1:]], axis=1))
+        parts["low"].append(tube.faces)
+        parts["high"].append(tube.faces)
+        parts["bore"].append(np.full(pieces, track.diameter_cm / 2.0))
+        parts["axis"].append(np.broadcast_to(tube.axis, (pieces, 3)))
+        count += pieces
+    joined = {name: np.concatenate(p, axis=1 if "spans" in name else 0) for name, p in parts.items()}
+    return Cavity(
+        spacing_cm, len(grid.u), joined["u"], joined["v"], joined["open"], joined["height"], joined["volume"],
+        joined["floor2"], joined["roof2"], joined["centre"], joined["spans"], joined["floor"], joined["floor_spans"],
+        joined["roof"], joined["pair"], joined["low"], joined["high"], joined["bore"], joined["axis"],
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tube:
+    axis: NDArray[float64]
+    centre: NDArray[float64]
+    faces: NDArray[float64]
+    spans: NDArray[float64]
+    volume: NDArray[float64]
+
+
+def _tube(track: Track, frame: BodyFrame, spacing_cm: float) -> _Tube:
+    pieces = max(1, math.ceil(track.length_cm / spacing_cm))
+    step = track.length_cm / pieces
+    u = np.array([track.start_cm[0]])
+    outward, towards_u = (axis[0] for axis in frame.axes(u))
+    turn, dip = math.radians(track.direction_deg), math.radians(track.down_deg)
+    along = math.sin(turn) * towards_u + math.cos(turn) * frame.towards_12
+    axis = math.cos(dip) * along - math.sin(dip) * outward
+    start = frame.place(u, np.array([track.start_cm[1]]), np.array([track.start_height_cm]))[0]
+    faces = start + np.outer(np.arange(pieces) * step, axis)
+    across = np.cross(axis, frame.towards_12 if abs(math.sin(turn)) > 0.5 else towards_u)
+    across /= np.linalg.norm(across)
+    wide = _DISC_AS_BOX * track.diameter_cm
+    spans = np.stack([across * wide, np.cross(axis, across) * wide, axis * step])
+    return _Tube(
+        axis,
+        faces + axis * (step / 2.0),
+        faces,
+        np.broadcast_to(spans[:, None, :], (3, pieces, 3)),
+        np.full(pieces, math.pi / 4.0 * track.diameter_cm**2 * step),
+    )
+

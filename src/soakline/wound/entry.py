@@ -1,0 +1,547 @@
+"""What can be said against a wound as entered: against the body it lies on, and of each measure against the others.
+
+Bounds here are bounds of entry: beyond them a number is taken for a slip of the pen. They are no clinical limits.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from itertools import combinations
+
+import numpy as np
+from numpy import float64
+from numpy.typing import NDArray
+
+from soakline.errors import Finding
+from soakline.units import Measured, Range, as_range, likely, show_number
+from soakline.wound.clock import HOURS, say_clock, span_deg, unit_vector
+from soakline.wound.measurements import (
+    Assumptions,
+    KeepClear,
+    Opening,
+    Outline,
+    Part,
+    Pocket,
+    Tunnel,
+    Undermining,
+    Wound,
+)
+
+LONGEST_CM: dict[Part, float] = {"trunk": 80, "thigh": 60, "lower leg": 50, "upper arm": 45, "forearm": 40}
+DEEPEST_CM: dict[Part, float] = {"trunk": 25, "thigh": 15, "lower leg": 10, "upper arm": 10, "forearm": 8}
+GIRTH_CM: dict[Part, tuple[float, float]] = {
+    "trunk": (30, 250),
+    "thigh": (20, 130),
+    "lower leg": (12, 90),
+    "upper arm": (10, 90),
+    "forearm": (8, 60),
+}
+THINNEST_SKIN_CM = 0.2
+WIDEST_TUNNEL_CM = 10.0
+_NARROW_TUNNEL_CM = 3.0
+_WIDEST_STRUCTURE_CM = 20.0
+_ENTRY = "a bound of entry, not a clinical limit"
+_ModelBounds = tuple[tuple[str, float | Range, float, float, str], ...]
+
+
+def check_wound(wound: Wound, assumptions: Assumptions, confirmed: frozenset[str]) -> list[Finding]:
+    """Return all that can be said against a wound as entered, keyed ``wound.…`` or ``model.…``; never raises.
+
+    An "ask" whose key is in ``confirmed`` comes back as a note. Source keys ``measuring.clock``,
+    ``measuring.undermining``, ``measuring.handedness``.
+
+    >>> wound = Wound("front", "trunk", Opening(6.0, 6.0, 0.0), 104.0, undermining=(Undermining(12, 6, reach_cm=4.0),))
+    >>> [f.says for f in check_wound(wound, Assumptions(), frozenset()) if f.level == "refuse"]
+    ["depth 0 contradicts undermining: the bed must lie below the kept skin; write the depth from skin to bed, or leave \
+it out when it was not measured"]
+    """
+    found = [
+        *_on_the_body(wound, assumptions),
+        *_opening(wound),
+        *_underminings(wound),
+        *_hours(wound),
+        *_pocket(wound),
+        *(f for i, tunnel in enumerate(wound.tunnel) for f in _tunnel(f"wound.tunnel.{i}", tunnel, wound)),
+        *(f for i, thing in enumerate(wound.keep_clear) for f in _keep_clear(f"wound.keep_clear.{i}", thing)),
+        *_model(assumptions),
+    ]
+    return with_answers(found, confirmed)
+
+
+def with_answers(findings: Iterable[Finding], confirmed: frozenset[str]) -> list[Finding]:
+    """Return the findings with each "ask" that a person has answered turned into a note.
+
+    >>> with_answers([Finding("ask", "wound.limb_side", "which limb?")], frozenset({"wound.limb_side"}))
+    [Finding(level='note', where='wound.limb_side', says='confirmed: which limb?')]
+    """
+    return [
+        Finding("note", f.where, f"confirmed: {f.says}") if f.level == "ask" and f.where in confirmed else f
+        for f in findings
+    ]
+
+
+def clock_refusal(clock: float) -> str | None:
+    """Return in words why an hour is not on the clock, or None when it is: 1–12, halves allowed.
+
+    Source key ``measuring.clock``.
+
+    >>> clock_refusal(13)
+    "13 is not on the clock: clock positions are 1–12; write the hour as seen with 12 towards the head (limb: proximal)"
+    """
+    if clock == 0:
+        return "0 is not on the clock: clock positions are 1–12; 12? Then write 12"
+    if not 1 <= clock < 13:
+        given = show_number(clock, 2)
+        return (
+            f"{given} is not on the clock: clock positions are 1–12; "
+            "write the hour as seen with 12 towards the head (limb: proximal)"
+        )
+    if clock * 2 != math.floor(clock * 2):
+        return f"{show_number(clock, 3)} is not on the clock: clock positions are 1–12, whole or half hours; write the nearest"
+    return None
+
+
+def _on_the_body(wound: Wound, assumptions: Assumptions) -> Iterator[Finding]:
+    if wound.part != "trunk" and wound.limb_side is None:
+        yield Finding("ask", "wound.limb_side", f"which {wound.part}? write left or right")
+    if wound.part == "trunk" and wound.limb_side is not None:
+        yield Finding("warn", "wound.limb_side", "is for limbs only; it is not used on the trunk")
+    yield from _girth(wound, assumptions)
+    yield from _offset(wound)
+
+
+def _girth(wound: Wound, assumptions: Assumptions) -> Iterator[Finding]:
+    low, high = GIRTH_CM[wound.part]
+    if wound.girth_cm is None:
+        if assumptions.curvature == "girth":
+            says = (
+                f"not measured: areas and volumes only, no reach; "
+                f"measure the girth of the {wound.part} at the level of the opening"
+            )
+            yield Finding("warn", "wound.girth_cm", says)
+    elif not low <= wound.girth_cm <= high:
+        given = show_number(wound.girth_cm)
+        says = f"{given} cm is not the girth of a {wound.part}: {low:g} to {high:g} cm ({_ENTRY}); write it in cm"
+        yield Finding("refuse", "wound.girth_cm", says)
+
+
+def _offset(wound: Wound) -> Iterator[Finding]:
+    away, where = abs(wound.midline_offset_cm), "wound.midline_offset_cm"
+    half_cm = wound.girth_cm / 2 if wound.girth_cm else LONGEST_CM[wound.part]
+    if away > half_cm:
+        says = f"{show_number(away)} cm from the midline is beyond the body: at most {show_number(half_cm)} cm ({_ENTRY})"
+        yield Finding("refuse", where, f"{says}; measure from the middle of the {wound.face}")
+    elif wound.girth_cm and away > wound.girth_cm / 4:
+        side = f"{show_number(away)} cm from the midline lies past the {_side_line(wound)}"
+        yield Finding("ask", where, f"{side}: is {wound.face} the face that the opening faces?")
+
+
+def _opening(wound: Wound) -> Iterator[Finding]:
+    opening, where = wound.opening, "wound.opening"
+    longest = LONGEST_CM[wound.part]
+    if opening.outline_cm is not None:
+        if opening.length_cm is not None or opening.width_cm is not None:
+            says = "a traced edge stands beside length or width; keep the one that was measured and delete the other"
+            yield Finding("refuse", f"{where}.outline_cm", says)
+        yield from _outline(f"{where}.outline_cm", opening.outline_cm, longest)
+    else:
+        yield from _side(f"{where}.length_cm", "length", opening.length_cm, longest, wound)
+        yield from _side(f"{where}.width_cm", "width", opening.width_cm, longest, wound)
+        yield from _around(wound)
+    yield from _depth(wound)
+    if opening.bed == "bowl" and (wound.undermining or wound.pocket):
+        says = "a bowl has no undermining: the pocket's floor continues a flat bed; write flat, or remove the undermining"
+        yield Finding("refuse", f"{where}.bed", says)
+
+
+def _side(where: str, name: str, value: Measured, longest_cm: float, wound: Wound) -> Iterator[Finding]:
+    if value is None:
+        yield Finding("warn", where, f"not measured: no area and no volume; measure the {name} of the opening")
+    yield from _size(where, value, longest_cm, wound.part)
+
+
+def _around(wound: Wound) -> Iterator[Finding]:
+    width = wound.opening.width_cm
+    if width is None or not wound.girth_cm or likely(width) <= wound.girth_cm / 2:
+        return
+    given = f"width {show_number(likely(width))} cm of a girth of {show_number(wound.girth_cm)} cm"
+    if likely(width) > wound.girth_cm:
+        yield Finding("refuse", "wound.opening.width_cm", f"{given}: wider than the {wound.part} is round; measure again")
+    else:
+        yield Finding("ask", "wound.opening.width_cm", f"{given}: past both sides of the {wound.part}?")
+
+
+def _depth(wound: Wound) -> Iterator[Finding]:
+    where, depth = "wound.opening.depth_cm", wound.opening.depth_cm
+    if depth is None:
+        yield Finding("warn", where, "not measured: no volume (not the same as 0); measure from the skin straight to the bed")
+        return
+    if likely(depth) == 0 and (wound.undermining or wound.pocket):
+        says = (
+            "depth 0 contradicts undermining: the bed must lie below the kept skin; "
+            "write the depth from skin to bed, or leave it out when it was not measured"
+        )
+        yield Finding("refuse", where, says)
+        return
+    yield from _size(where, depth, DEEPEST_CM[wound.part], wound.part)
+    if wound.girth_cm and likely(depth) >= wound.girth_cm / (2 * math.pi):
+        says = f"{show_number(likely(depth))} cm reaches the middle of a {wound.part} of that girth; measure depth and girth"
+        yield Finding("refuse", where, f"{says} again")
+
+
+def _underminings(wound: Wound) -> Iterator[Finding]:
+    for i, undermining in enumerate(wound.undermining):
+        where = f"wound.undermining.{i}"
+        yield from _range_of_hours(where, undermining, wound)
+        yield from _reach(where, undermining, wound)
+        yield from _height(f"{where}.height_cm", undermining.height_cm, _say_hours(undermining), wound)
+    yield from _overlaps(wound)
+
+
+def _range_of_hours(where: str, undermining: Undermining, wound: Wound) -> Iterator[Finding]:
+    first, last = undermining.from_clock, undermining.to_clock
+    if (undermining.clock is None) == (first is None and last is None) or (first is None) != (last is None):
+        yield Finding("refuse", where, "give either clock for one hour, or both from and to for a range")
+        return
+    if first is None or last is None or first == last:
+        return
+    degrees = span_deg(first, last)
+    through_12 = (12 - first) % 12 + (last % 12) == degrees / 30 and first != 12 and last != 12
+    if not through_12 and degrees <= 180:
+        return
+    head, feet = ("head", "feet") if wound.part == "trunk" else ("proximal", "distal")
+    place = f"12 ({head})" if through_12 else f"6 ({feet})"
+    other = f"{say_clock(last)} to {say_clock(first)} would be {360 - degrees:g}°"
+    yield Finding("note", f"{where}.from", f"runs through {place}, {degrees:g}°; {other}")
+
+
+def _reach(where: str, undermining: Undermining, wound: Wound) -> Iterator[Finding]:
+    reach, key = undermining.reach_cm, f"{where}.reach_cm"
+    hours = _say_hours(undermining)
+    if reach is None:
+        yield Finding("warn", key, f"not measured: no volume; measure the reach at {hours} from the wound edge first")
+        return
+    if likely(reach) == 0:
+        says = f"0 at {hours}: an hour without undermining belongs in wound.probed.none_found"
+        yield Finding("refuse", key, says)
+        return
+    half_cm = wound.girth_cm / 2 if wound.girth_cm else math.inf
+    if likely(reach) > half_cm:
+        says = f"{show_number(likely(reach))} cm is larger than half the girth ({show_number(half_cm)} cm); measure again"
+        yield Finding("refuse", key, says)
+        return
+    if as_range(reach).high > half_cm:
+        yield Finding("ask", key, f"its high end is larger than half the girth ({show_number(half_cm)} cm): is it so?")
+    yield from _size(key, reach, LONGEST_CM[wound.part], wound.part)
+    yield from _past_the_side(key, undermining, wound)
+
+
+def _past_the_side(where: str, undermining: Undermining, wound: Wound) -> Iterator[Finding]:
+    edge = _edge(wound.opening)
+    if edge is None or wound.girth_cm is None:
+        return
+    farthest_cm = max((_across(undermining, clock, edge, wound.midline_offset_cm) for clock in _quarters()), key=abs)
+    if abs(farthest_cm) <= wound.girth_cm / 4:
+        return
+    toward = say_clock(3 if farthest_cm > 0 else 9)
+    says = (
+        f"{show_number(likely(undermining.reach_cm or 0.0))} cm from the edge ends {show_number(abs(farthest_cm))} cm from "
+        f"the midline towards {toward}, past the {_side_line(wound)}: does the pocket go round the side?"
+    )
+    yield Finding("ask", where, says)
+
+
+def _across(undermining: Undermining, clock: float, edge: NDArray[float64], offset_cm: float) -> float:
+    """Return how far across the body, in cm from the midline, the pocket ends in the direction of an hour."""
+    reach_cm = _reach_at(undermining, clock)
+    if reach_cm <= 0:
+        return 0.0
+    toward = np.array(unit_vector(clock * 30))
+    return offset_cm + float(toward[0]) * (_radius_cm(edge, toward) + reach_cm)
+
+
+def _reach_at(undermining: Undermining, clock: float) -> float:
+    reach_cm = likely(undermining.reach_cm or 0.0)
+    first, hours = _start_and_hours(undermining)
+    along = (clock - first) % 12
+    if along > hours:
+        return 0.0
+    return reach_cm if undermining.ends == "full" else reach_cm * (1 - abs(2 * along / hours - 1))
+
+
+def _height(where: str, height: Measured, hours: str, wound: Wound) -> Iterator[Finding]:
+    depth = wound.opening.depth_cm
+    if height is None:
+        yield Finding("warn", where, f"not measured: no fill volume; measure the pocket height at {hours} first")
+        return
+    yield from _size(where, height, DEEPEST_CM[wound.part], wound.part)
+    if depth is None or likely(depth) <= 0:
+        return
+    depth_cm = likely(depth)
+    if likely(height) >= depth_cm:
+        says = (
+            f"pocket height {show_number(likely(height))} cm is not below the depth of {show_number(depth_cm)} cm: "
+            "no kept skin would be left over it; measure both again"
+        )
+        yield Finding("refuse", where, says)
+    elif as_range(height).high > depth_cm - THINNEST_SKIN_CM:
+        most = show_number(depth_cm - THINNEST_SKIN_CM)
+        yield Finding("note", where, f"plausible wounds are drawn with a pocket height of at most {most} cm: depth − 0.2 cm")
+
+
+def _overlaps(wound: Wound) -> Iterator[Finding]:
+    for (i, one), (j, other) in combinations(enumerate(wound.undermining), 2):
+        if any(_place(one, clock) == "inside" == _place(other, clock) for clock in _between_halves()):
+            says = (
+                f"{_say_hours(other)} overlaps {_say_hours(one)} (wound.undermining.{i}); where both hold, "
+                "the farther reach and the higher pocket height are taken"
+            )
+            yield Finding("warn", f"wound.undermining.{j}", says)
+
+
+def _hours(wound: Wound) -> Iterator[Finding]:
+    where = "wound.probed.none_found"
+    if wound.pocket is not None:
+        return
+    if not wound.undermining and not wound.none_found:
+        says = 'no hour was probed: "none found" is not "not measured"; probe each hour from the wound edge'
+        yield Finding("warn", where, says)
+        return
+    yield from _contradictions(where, wound)
+    unprobed = [hour for hour in HOURS if hour not in wound.none_found and not _found_at(wound, hour)]
+    if unprobed:
+        yield Finding("note", where, f"not probed: {', '.join(map(str, unprobed))} o'clock")
+
+
+def _contradictions(where: str, wound: Wound) -> Iterator[Finding]:
+    """Refuse an hour that lies inside undermining; ask about an hour at its very end, where 0 and the reach meet."""
+    for clock in dict.fromkeys(wound.none_found):
+        for i, undermining in enumerate(wound.undermining):
+            place, key = _place(undermining, clock), f"wound.undermining.{i}"
+            if place == "inside":
+                says = (
+                    f"{say_clock(clock)} stands here and inside {key} ({_say_hours(undermining)}): a contradiction; "
+                    "probe that hour again and correct one of them"
+                )
+                yield Finding("refuse", where, says)
+            elif place == "end" and undermining.ends == "full" and undermining.clock is None:
+                says = f"{say_clock(clock)} stands here and is where {key} ends with its full reach: is it found there?"
+                yield Finding("ask", where, says)
+
+
+def _pocket(wound: Wound) -> Iterator[Finding]:
+    pocket, where = wound.pocket, "wound.pocket.outline_cm"
+    if pocket is None:
+        return
+    if wound.undermining:
+        says = "a pocket marked on the skin stands beside undermining; keep the one that was measured and delete the other"
+        yield Finding("refuse", "wound.pocket", says)
+    faults = [*_outline(where, pocket.outline_cm, LONGEST_CM[wound.part])]
+    yield from faults
+    yield from _height("wound.pocket.height_cm", pocket.height_cm, "each hour", wound)
+    edge = _edge(wound.opening)
+    if faults or edge is None:
+        return
+    if not _inside(edge, np.array(pocket.outline_cm)).any():
+        says = "holds no part of the opening's edge: the pocket begins there; mark both in the same frame, in cm"
+        yield Finding("refuse", where, says)
+    yield from _pocket_past_the_side(where, pocket, wound)
+
+
+def _pocket_past_the_side(where: str, pocket: Pocket, wound: Wound) -> Iterator[Finding]:
+    if wound.girth_cm is None:
+        return
+    farthest_cm = max((x + wound.midline_offset_cm for x, _ in pocket.outline_cm), key=abs)
+    if abs(farthest_cm) > wound.girth_cm / 4:
+        toward = say_clock(3 if farthest_cm > 0 else 9)
+        says = f"ends {show_number(abs(farthest_cm))} cm from the midline towards {toward}, past the {_side_line(wound)}"
+        yield Finding("ask", where, f"{says}: does the pocket go round the side?")
+
+
+def _tunnel(where: str, tunnel: Tunnel, wound: Wound) -> Iterator[Finding]:
+    hour = say_clock(tunnel.clock)
+    for name, value, most in (
+        ("length", tunnel.length_cm, LONGEST_CM[wound.part]),
+        ("diameter", tunnel.diameter_cm, WIDEST_TUNNEL_CM),
+    ):
+        key = f"{where}.{name}_cm"
+        if value is None:
+            yield Finding("warn", key, f"not measured: the tunnel's volume is not counted; measure its {name} at {hour}")
+        yield from _size(key, value, most, wound.part)
+    if tunnel.diameter_cm is not None and _NARROW_TUNNEL_CM < likely(tunnel.diameter_cm) <= WIDEST_TUNNEL_CM:
+        says = f"{show_number(likely(tunnel.diameter_cm))} cm across is wide for a tunnel: is it undermining?"
+        yield Finding("ask", f"{where}.diameter_cm", says)
+    if not 0 <= tunnel.down_deg <= 90:
+        given = show_number(tunnel.down_deg)
+        says = f"{given}° given; a tunnel runs 0 to 90° below the plane of the skin, 90° is straight down"
+        yield Finding("refuse", f"{where}.down_deg", says)
+    yield from _through_the_body(where, tunnel, wound)
+
+
+def _through_the_body(where: str, tunnel: Tunnel, wound: Wound) -> Iterator[Finding]:
+    if wound.girth_cm is None or tunnel.length_cm is None:
+        return
+    sunk_cm = likely(tunnel.length_cm) * math.sin(math.radians(tunnel.down_deg)) + likely(wound.opening.depth_cm or 0.0)
+    across_cm = wound.girth_cm / math.pi
+    if sunk_cm >= across_cm:
+        says = f"ends {show_number(sunk_cm)} cm below the skin of a {wound.part} {show_number(across_cm)} cm thick"
+        yield Finding("refuse", f"{where}.length_cm", f"{says}; measure length and direction again")
+
+
+def _keep_clear(where: str, thing: KeepClear) -> Iterator[Finding]:
+    yield from _size(f"{where}.radius_cm", thing.radius_cm, _WIDEST_STRUCTURE_CM, "trunk")
+    if thing.from_edge_cm < 0:
+        says = (
+            f"{thing.what}: {show_number(thing.from_edge_cm)} cm puts its middle over the opening; "
+            "does it lie open in the wound? Then the gate asks about it too"
+        )
+        yield Finding("ask", f"{where}.from_edge_cm", says)
+    if abs(thing.from_edge_cm) > LONGEST_CM["trunk"]:
+        says = f"{show_number(thing.from_edge_cm)} cm from the edge is beyond the body ({_ENTRY}); write it in cm"
+        yield Finding("refuse", f"{where}.from_edge_cm", says)
+
+
+def _model(assumptions: Assumptions) -> Iterator[Finding]:
+    bounds: _ModelBounds = (
+        ("foam_porosity", assumptions.foam_porosity, 0.01, 1, "a share, 1 is an empty cavity"),
+        ("foam_share", assumptions.foam_share, 0.01, 1, "a share, 1 is all of the void"),
+        ("capillary_height_cm", assumptions.capillary_height_cm, 0, 20, "in cm, 0 is no wicking"),
+        ("permeability_m2", assumptions.permeability_m2, 1e-14, 1e-5, "in m², open foam is near 1e-8"),
+    )
+    for name, value, low, high, says in bounds:
+        span = as_range(value)
+        if not low <= span.low <= span.high <= high:
+            given = f"{span.low:g}" if span.low == span.high else f"{span.low:g} to {span.high:g}"
+            yield Finding("refuse", f"model.{name}", f"{given} is outside {low:g} to {high:g}: {says}")
+
+
+def _size(where: str, value: Measured, most_cm: float, part: Part) -> Iterator[Finding]:
+    if value is None:
+        return
+    span = as_range(value)
+    if span.low < 0 or span.likely <= 0:
+        given = show_number(min(span.low, span.likely), 2)
+        says = f"{given} cm is not a size: write more than 0, or leave the key out when it was not measured"
+        yield Finding("refuse", where, says)
+    elif span.high > most_cm:
+        says = (
+            f"{show_number(span.high)} cm is not possible on a {part}: up to {most_cm:g} cm is taken ({_ENTRY}). "
+            "Millimetres? Then write every size again in cm; nothing is converted"
+        )
+        yield Finding("refuse", where, says)
+
+
+def _outline(where: str, outline: Outline, longest_cm: float) -> Iterator[Finding]:
+    points = _open_ring(outline)
+    if len(points) < 3:
+        yield Finding("refuse", where, f"{len(points)} different points given; an edge needs at least 3, in order")
+        return
+    if (np.abs(points) > longest_cm).any():
+        far = show_number(float(np.abs(points).max()))
+        says = f"a point lies {far} cm out; up to {longest_cm:g} cm is taken ({_ENTRY}). Millimetres? Then write it in cm"
+        yield Finding("refuse", where, says)
+    elif _crosses_itself(points):
+        yield Finding("refuse", where, "the edge crosses or touches itself; list its points once round, in order")
+    elif _area_cm2(points) < 0.01:
+        yield Finding("refuse", where, "the points lie on one line and hold no area; list them once round, in order")
+
+
+def _open_ring(outline: Outline) -> NDArray[float64]:
+    points = [p for i, p in enumerate(outline) if i == 0 or p != outline[i - 1]]
+    if len(points) > 1 and points[0] == points[-1]:
+        points.pop()
+    return np.array(points, dtype=float64).reshape(-1, 2)
+
+
+def _crosses_itself(points: NDArray[float64]) -> bool:
+    """Tell whether any two sides that are not neighbours meet, by the turn of each side's ends about the other."""
+    start, end = points, np.roll(points, -1, axis=0)
+    count = len(points)
+    i, j = np.triu_indices(count, k=2)
+    apart = ~((i == 0) & (j == count - 1))
+    i, j = i[apart], j[apart]
+    astride = (_turn(start[i], end[i], start[j]) * _turn(start[i], end[i], end[j]) <= 0) & (
+        _turn(start[j], end[j], start[i]) * _turn(start[j], end[j], end[i]) <= 0
+    )
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    near = ((low[i] <= high[j]) & (low[j] <= high[i])).all(axis=1)
+    return bool((astride & near).any())
+
+
+def _turn(a: NDArray[float64], b: NDArray[float64], c: NDArray[float64]) -> NDArray[float64]:
+    return np.sign((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]))
+
+
+def _area_cm2(points: NDArray[float64]) -> float:
+    x, y = points.T
+    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
+
+
+def _inside(points: NDArray[float64], ring: NDArray[float64]) -> NDArray[np.bool_]:
+    """Tell for each point whether it lies within a ring, by counting the sides met towards 3 o'clock."""
+    start, end = ring, np.roll(ring, -1, axis=0)
+    x, y = points[:, :1], points[:, 1:]
+    spans = (start[:, 1] > y) != (end[:, 1] > y)
+    rise = np.where(end[:, 1] == start[:, 1], 1.0, end[:, 1] - start[:, 1])
+    met = start[:, 0] + (y - start[:, 1]) * (end[:, 0] - start[:, 0]) / rise
+    return (spans & (x < met)).sum(axis=1) % 2 == 1
+
+
+def _edge(opening: Opening) -> NDArray[float64] | None:
+    """Return points of the opening's edge, shape (n, 2) in cm, at the likely values; None where it is not known."""
+    if opening.outline_cm is not None:
+        return np.array(opening.outline_cm, dtype=float64) if len(opening.outline_cm) > 2 else None
+    if opening.length_cm is None or opening.width_cm is None:
+        return None
+    turn = np.linspace(0, 2 * math.pi, 96, endpoint=False)
+    return np.column_stack((np.sin(turn) * likely(opening.width_cm), np.cos(turn) * likely(opening.length_cm))) / 2
+
+
+def _radius_cm(edge: NDArray[float64], toward: NDArray[float64]) -> float:
+    return float((edge @ toward).max())
+
+
+def _start_and_hours(undermining: Undermining) -> tuple[float, float]:
+    if undermining.clock is not None:
+        return undermining.clock - 0.5, 1.0
+    if undermining.from_clock is None or undermining.to_clock is None:
+        return 12.0, 0.0
+    return undermining.from_clock, span_deg(undermining.from_clock, undermining.to_clock) / 30
+
+
+def _place(undermining: Undermining, clock: float) -> str | None:
+    """Return whether an hour lies "inside" a range of undermining, at its "end", or outside (None)."""
+    first, hours = _start_and_hours(undermining)
+    along = (clock - first) % 12
+    if hours == 12 and undermining.ends == "full":
+        return "inside"
+    if along in (0.0, hours):
+        return "end"
+    return "inside" if along < hours else None
+
+
+def _found_at(wound: Wound, clock: float) -> bool:
+    return any(_place(undermining, clock) for undermining in wound.undermining)
+
+
+def _quarters() -> list[float]:
+    return [quarter / 4 for quarter in range(48)]
+
+
+def _between_halves() -> list[float]:
+    return [0.25 + half / 2 for half in range(24)]
+
+
+def _say_hours(undermining: Undermining) -> str:
+    if undermining.clock is not None:
+        return say_clock(undermining.clock)
+    first, last = undermining.from_clock, undermining.to_clock
+    if first is None or last is None:
+        return "its hours"
+    return "every hour" if first == last else f"{first:g} to {last:g} o'clock"
+
+
+def _side_line(wound: Wound) -> str:
+    quarter = show_number((wound.girth_cm or 0.0) / 4)
+    return f"mid-flank ({quarter} cm from the midline)" if wound.part == "trunk" else f"side of the limb ({quarter} cm)"
