@@ -29,6 +29,7 @@ UNIT_OF_CALLER = re.compile(r"\b(of any|in any|in its|in its own|in the) unit\b(
 WITHOUT_UNIT = {
     "axis": "a direction, of length one",
     "clock": "an hour on the wound",
+    "column": "a place in the cavity's arrays",
     "count": "a number of things",
     "cycles": "a number of cycles",
     "digits": "a number of decimals",
@@ -37,7 +38,7 @@ WITHOUT_UNIT = {
     "high": "the end of a range whose holder has the unit",
     "index": "a place in an array",
     "likely": "the middle of a range whose holder has the unit",
-    "link": "places in an array",
+    "leaf": "a place in a tree",
     "low": "the end of a range whose holder has the unit",
     "moist": "a share of area",
     "none_found": "hours on the wound",
@@ -52,6 +53,7 @@ WITHOUT_UNIT = {
     "soaked": "a share of area",
     "towards_12": "a direction, of length one",
     "towards_3": "a direction, of length one",
+    "up": "a direction, of length one",
     "wet": "a share of area",
 }
 
@@ -71,7 +73,7 @@ def holds_number(hint: object) -> bool:
         return True
     origin = typing.get_origin(hint)
     if origin is np.ndarray:
-        return not holds_only(hint, np.bool_)
+        return not is_array_of(hint, np.bool_ | np.integer)
     if origin is None or origin is typing.Literal:
         return False
     if origin is Callable or getattr(origin, "__name__", "") == "Callable":
@@ -79,9 +81,10 @@ def holds_number(hint: object) -> bool:
     return any(holds_number(part) for part in typing.get_args(hint))
 
 
-def holds_only(array: object, kind: type) -> bool:
-    """Say whether an array type holds values of one kind alone."""
-    return typing.get_args(typing.get_args(array)[1]) == (kind,)
+def is_array_of(array: object, kinds: object) -> bool:
+    """Say whether an array type holds such values alone; whole numbers are places in another array."""
+    (kind,) = typing.get_args(typing.get_args(array)[1]) or (None,)
+    return inspect.isclass(kind) and issubclass(kind, kinds)
 
 
 def is_named_well(name: str) -> bool:
@@ -164,12 +167,14 @@ def test_planted_bare_numbers_are_refused():
 
 
 @pytest.mark.parametrize(
-    "hint", [Measured, tuple[float, ...], dict[str, float], NDArray[np.int64], types.NoneType | int]
+    "hint", [Measured, tuple[float, ...], dict[str, float], NDArray[np.float32], types.NoneType | int]
 )
 def test_numbers_are_found_inside_other_types(hint):
     assert holds_number(hint)
 
 
-@pytest.mark.parametrize("hint", [bool, str | None, typing.Literal["a"], NDArray[np.bool_], Callable[[float], float]])
+@pytest.mark.parametrize(
+    "hint", [bool, str | None, typing.Literal["a"], NDArray[np.bool_], NDArray[np.int32], Callable[[float], float]]
+)
 def test_what_is_no_number_needs_no_unit(hint):
     assert not holds_number(hint)
