@@ -1,0 +1,87 @@
+"""The wound map: opening, pocket, clock, tunnels, ports and soaked area, drawn to scale as the examiner sees them."""
+
+from __future__ import annotations
+
+from soakline.pictures import marks
+from soakline.pictures.frame import map_frame
+from soakline.pictures.in_words import Surface, describe_map
+from soakline.pictures.legend import legend, legend_height
+from soakline.pictures.marks import PAGE, PAPER, Drawing, Inks
+from soakline.pictures.orientation import sides_of
+from soakline.pictures.svg import XY, element, number, words
+from soakline.workflows.answers import Picture
+from soakline.wound.measurements import Wound
+
+__all__ = ["PAGE", "PAPER", "SCALES", "describe_map", "draw_map", "fitting_scale"]
+
+SCALES = (1, 2, 3, 4, 5, 8, 10)
+"""The scales 1 : n in which a map is drawn."""
+
+
+def draw_map(
+    picture: Picture,
+    wound: Wound,
+    reach_index: int | None,
+    *,
+    surface: Surface = "floor",
+    one_to: int = 1,
+    inks: Inks = PAGE,
+    prefix: str = "map",
+) -> str:
+    """Return the map at 1 : ``one_to`` as one SVG in mm, with the soaked columns of one reach map, or none of them.
+
+    ``reach_index`` counts in ``picture.maps``; ``prefix`` begins every id, so that several maps can stand on one page.
+    """
+    drawing = _drawing(picture, wound, one_to, inks, prefix)
+    return _document(
+        drawing,
+        drawing.frame.height_mm + legend_height(drawing, reach_index, surface),
+        element("title", words(_title(reach_index, surface)), id=f"{prefix}-title"),
+        element("desc", words(describe_map(picture, wound, reach_index, surface=surface)), id=f"{prefix}-desc"),
+        marks.patterns(drawing),
+        "" if reach_index is None else marks.soaked_area(drawing, reach_index, surface),
+        *marks.probed_hours(drawing),
+        *marks.outlines(drawing),
+        *(marks.structure(drawing, zone) for zone in picture.sheet.keep_clear),
+        *(marks.tunnel(drawing, track) for track in picture.sheet.tunnels),
+        *(marks.extent(drawing, entry) for entry in wound.undermining),
+        *marks.clock(drawing),
+        *(marks.port(drawing, port) for port in picture.ports),
+        *marks.labels(drawing),
+        legend(drawing, reach_index, surface),
+    )
+
+
+def fitting_scale(picture: Picture, wound: Wound, reach_index: int | None, room_mm: XY) -> int | None:
+    """Return n of the largest scale 1 : n whose map fits into (width, height) in mm; None when not even 1 : 10 does."""
+    for one_to in SCALES:
+        drawing = _drawing(picture, wound, one_to, PAPER, "size")
+        height_mm = drawing.frame.height_mm + legend_height(drawing, reach_index, "floor")
+        if drawing.frame.width_mm <= room_mm[0] and height_mm <= room_mm[1]:
+            return one_to
+    return None
+
+
+def _drawing(picture: Picture, wound: Wound, one_to: int, inks: Inks, prefix: str) -> Drawing:
+    sides = sides_of(wound.face, wound.part)
+    return Drawing(picture, wound, map_frame(picture.sheet, sides, one_to), sides, inks, prefix)
+
+
+def _title(reach_index: int | None, surface: Surface) -> str:
+    return "Wound map to scale" if reach_index is None else f"Wound map to scale, {surface}"
+
+
+def _document(drawing: Drawing, height_mm: float, *content: str) -> str:
+    width = number(drawing.frame.width_mm)
+    height = number(height_mm)
+    return element(
+        "svg",
+        *content,
+        xmlns="http://www.w3.org/2000/svg",
+        width=f"{width}mm",
+        height=f"{height}mm",
+        viewBox=f"0 0 {width} {height}",
+        role="img",
+        aria_labelledby=f"{drawing.prefix}-title {drawing.prefix}-desc",
+        font_family=drawing.inks.font,
+    )
