@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from soakline.errors import Finding
 from soakline.therapy._figures import exact, show_count
-from soakline.units import Range, as_range, show_number
+from soakline.units import Range, show_number
 
 MIN_PER_DAY = 1440
 
@@ -204,11 +204,10 @@ def _outside(word: str, value: float, bound: _Bound) -> str:
 
 
 def _check_exudate(where: str, exudate: Exudate) -> list[Finding]:
-    if exudate.ml_per_h is None:
-        return []
-    span = as_range(exudate.ml_per_h)
-    worst = [v for v in (span.low, span.high) if not (math.isfinite(v) and _EXUDATE_BOUND.holds(v))]
-    return [Finding("refuse", where, _outside("exudate", worst[0], _EXUDATE_BOUND))] if worst else []
+    rate = exudate.ml_per_h
+    ends = () if rate is None else (rate.low, rate.high) if isinstance(rate, Range) else (rate,)
+    outside = [end for end in ends if not (math.isfinite(end) and _EXUDATE_BOUND.holds(end))]
+    return [Finding("refuse", where, _outside("exudate", end, _EXUDATE_BOUND)) for end in outside[:1]]
 
 
 def _check_names(units: Sequence[TherapyUnit]) -> list[Finding]:
@@ -253,7 +252,7 @@ def _share_of(part: float, whole: float) -> str:
 
 
 def _check_bag(unit: TherapyUnit, where: str) -> list[Finding]:
-    if unit.bag_ml is None or unit.priming_ml is None or not unit.priming_ml >= unit.bag_ml:
+    if unit.bag_ml is None or unit.priming_ml is None or not 0 < unit.bag_ml <= unit.priming_ml:
         return []
     given = f"priming {show_count(unit.priming_ml)} mL out of a bag of {show_count(unit.bag_ml)} mL"
     return [Finding("refuse", f"{where}.priming_ml", f"{given} leaves nothing to fill with: look at both again")]

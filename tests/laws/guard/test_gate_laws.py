@@ -1,0 +1,41 @@
+"""What holds for the gate whatever was answered."""
+
+from datetime import datetime
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from soakline.guard.gate import CAUTIONS, STOPS, AnsweredStop, GateAnswers, judge
+
+KEYS = [asked.key for asked in STOPS]
+ANSWERS = st.sampled_from(["yes", "no", "unknown"])
+STOP_ANSWERS = st.dictionaries(st.sampled_from(KEYS), ANSWERS)
+CAUTION_ANSWERS = st.dictionaries(st.sampled_from([asked.key for asked in CAUTIONS]), ANSWERS)
+TAKEN = st.sets(st.sampled_from(KEYS))
+
+
+def gate(answers, taken=()):
+    entries = tuple(AnsweredStop(key, "surgeon", "seen", datetime(2026, 11, 20)) for key in sorted(taken))
+    return judge(GateAnswers(answers, entries))
+
+
+@given(STOP_ANSWERS, TAKEN)
+def test_open_means_every_stop_is_no_or_taken_by_a_role(answers, taken):
+    each_met = all(answers.get(key) == "no" or key in taken for key in KEYS)
+    assert (gate(answers, taken).state == "open") == each_met
+
+
+@given(STOP_ANSWERS, st.sampled_from(KEYS))
+def test_an_unanswered_stop_weighs_as_much_as_unknown(answers, key):
+    without = {k: v for k, v in answers.items() if k != key}
+    assert gate(without) == gate(without | {key: "unknown"})
+
+
+@given(STOP_ANSWERS, CAUTION_ANSWERS, TAKEN)
+def test_cautions_never_move_the_gate(answers, cautions, taken):
+    assert gate(answers | cautions, taken).state == gate(answers, taken).state
+
+
+@given(STOP_ANSWERS, TAKEN)
+def test_no_stop_that_is_not_no_goes_unlisted(answers, taken):
+    assert {stop.key for stop in gate(answers, taken).stops} == {k for k in KEYS if answers.get(k) != "no"}

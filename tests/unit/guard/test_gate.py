@@ -1,0 +1,163 @@
+"""What opens the gate, what shuts it, and what is said against its entries."""
+
+from datetime import datetime
+
+import pytest
+
+from soakline.guard.gate import (
+    CAUTIONS,
+    NOT_CONSIDERED,
+    STOPS,
+    AnsweredStop,
+    GateAnswers,
+    check_gate,
+    find_stops,
+    judge,
+)
+from soakline.sources import SOURCES
+from soakline.units import Range
+from soakline.wound.measurements import Tunnel
+
+NO_STOPS = {asked.key: "no" for asked in STOPS}
+AT = datetime(2026, 11, 20, 13)
+FORBIDDEN = ("recommend", "optimal", "best", "safe", "ok ", "approved", "guarantee")
+
+
+def answered(stop, by_role="surgeon", reason="covered by a contact layer"):
+    return AnsweredStop(stop, by_role, reason, AT)
+
+
+def said(answers, found=()):
+    return [(f.level, f.where) for f in check_gate(answers, found)]
+
+
+def test_unanswered_is_unknown_and_unknown_is_shut():
+    state = judge(GateAnswers({}))
+    assert state.state == "shut"
+    assert [(stop.key, stop.answer) for stop in state.stops] == [(asked.key, "unknown") for asked in STOPS]
+
+
+def test_all_unknown_is_shut_like_all_unanswered():
+    assert judge(GateAnswers({asked.key: "unknown" for asked in STOPS})) == judge(GateAnswers({}))
+
+
+def test_the_gate_opens_when_every_stop_is_no():
+    state = judge(GateAnswers(NO_STOPS))
+    assert (state.state, state.stops) == ("open", ())
+
+
+@pytest.mark.parametrize("answer", ["yes", "unknown"])
+def test_an_answered_stop_stays_listed_with_role_reason_and_time(answer):
+    state = judge(GateAnswers(NO_STOPS | {"exposed_organs": answer}, (answered("exposed_organs"),)))
+    assert state.state == "open"
+    (stop,) = state.stops
+    assert (stop.key, stop.answer) == ("exposed_organs", answer)
+    assert (stop.by_role, stop.reason, stop.at) == ("surgeon", "covered by a contact layer", AT)
+
+
+def test_answering_for_one_stop_leaves_the_other_standing():
+    answers = NO_STOPS | {"exposed_organs": "yes", "malignancy": "yes"}
+    assert judge(GateAnswers(answers, (answered("exposed_organs"),))).state == "shut"
+
+
+@pytest.mark.parametrize("entry", [answered("eschar", by_role=" "), answered("eschar", reason="")])
+def test_an_answer_without_role_or_reason_opens_nothing(entry):
+    answers = GateAnswers(NO_STOPS | {"eschar": "yes"}, (entry,))
+    assert judge(answers).state == "shut"
+    assert [level for level, _ in said(answers)] == ["refuse"]
+
+
+def test_a_caution_is_listed_and_shuts_nothing():
+    state = judge(GateAnswers(NO_STOPS | {"anticoagulant": "yes", "infected_wound": "no"}))
+    cautions = {caution.key: caution.answer for caution in state.cautions}
+    assert state.state == "open"
+    assert cautions["anticoagulant"] == "yes"
+    assert cautions["bleeding_risk"] == "unknown"
+    assert "infected_wound" not in cautions
+
+
+def test_skin_dead_tissue_source_and_allergies_are_asked_beside_the_stops():
+    asked = [caution.key for caution in CAUTIONS if caution.source == "gate.asked_beside"]
+    assert asked == ["kept_skin_doubtful", "dead_tissue_left", "source_not_controlled", "allergies"]
+
+
+def test_a_tunnel_whose_end_was_not_felt_shuts_the_gate():
+    found = find_stops([Tunnel(clock=5, length_cm=9, end_felt=False)])
+    state = judge(GateAnswers(NO_STOPS), found)
+    assert state.state == "shut"
+    assert [stop.says for stop in state.stops] == ["tunnel at 5 o'clock, 9 cm, end not felt: unexplored: surgeon"]
+
+
+def test_a_tunnel_with_nothing_said_of_its_end_shuts_it_too():
+    (stop,) = find_stops([Tunnel(clock=4.5, length_cm=Range(5, 6, 8))])
+    assert (stop.key, stop.answer) == ("unexplored_tunnel_at_4.5", "unknown")
+    assert stop.says == "tunnel at half past 4, 6 cm, not stated whether its end was felt: unexplored: surgeon"
+
+
+def test_a_tunnel_whose_end_was_felt_is_no_stop():
+    assert find_stops([Tunnel(clock=5, length_cm=6, end_felt=True)]) == ()
+
+
+def test_two_tunnels_at_one_hour_are_one_stop_that_names_both():
+    (stop,) = find_stops([Tunnel(clock=5, length_cm=9), Tunnel(clock=5, end_felt=False)])
+    assert stop.answer == "yes"
+    assert "9 cm" in stop.says
+    assert "length not measured, end not felt" in stop.says
+
+
+def test_answering_for_one_tunnel_is_not_answering_for_another():
+    found = find_stops([Tunnel(clock=5, end_felt=False), Tunnel(clock=7, end_felt=False)])
+    one = GateAnswers(NO_STOPS, (answered("unexplored_tunnel_at_5"),))
+    both = GateAnswers(NO_STOPS, (*one.answered, answered("unexplored_tunnel_at_7")))
+    assert judge(one, found).state == "shut"
+    assert judge(both, found).state == "open"
+    assert said(both, found) == []
+
+
+def test_a_key_nobody_asks_for_is_refused_with_the_nearest():
+    (finding,) = check_gate(GateAnswers({"exposed_organ": "no"}))
+    assert (finding.level, finding.where) == ("refuse", "gate.exposed_organ")
+    assert finding.says.endswith('the nearest key is "exposed_organs"')
+
+
+def test_an_answer_for_what_is_no_stop_is_refused_with_the_nearest():
+    (finding,) = check_gate(GateAnswers(NO_STOPS | {"exposed_organs": "yes"}, (answered("exposed_organ"),)))
+    assert (finding.level, finding.where) == ("refuse", "gate.answered.0.stop")
+    assert '"exposed_organs"' in finding.says
+
+
+def test_an_answer_for_an_unexplored_tunnel_without_its_hour_names_the_one_with():
+    found = find_stops([Tunnel(clock=5, end_felt=False)])
+    (finding,) = check_gate(GateAnswers(NO_STOPS, (answered("unexplored_tunnel"),)), found)
+    assert finding.level == "refuse"
+    assert '"unexplored_tunnel_at_5"' in finding.says
+
+
+@pytest.mark.parametrize("stop", ["exposed_organs", "unexplored_tunnel_at_5"])
+def test_an_answer_for_a_stop_that_does_not_stand_is_asked_about(stop):
+    assert said(GateAnswers(NO_STOPS, (answered(stop),))) == [("ask", "gate.answered.0.stop")]
+
+
+def test_a_caution_cannot_be_answered_for_as_a_stop():
+    assert said(GateAnswers({"anticoagulant": "yes"}, (answered("anticoagulant"),))) == [
+        ("refuse", "gate.answered.0.stop")
+    ]
+
+
+def test_of_two_answers_for_one_stop_the_last_stands_and_is_said_to():
+    answers = GateAnswers(
+        NO_STOPS | {"eschar": "yes"}, (answered("eschar"), answered("eschar", reason="dry heel only"))
+    )
+    assert judge(answers).stops[0].reason == "dry heel only"
+    assert said(answers) == [("note", "gate.answered.0")]
+
+
+def test_keys_are_one_each_and_their_sources_exist():
+    asked = [*STOPS, *CAUTIONS]
+    assert len({a.key for a in asked}) == len(asked)
+    assert {a.source for a in asked} <= SOURCES.keys()
+
+
+def test_no_shown_word_promises_anything():
+    words = [*(a.says for a in (*STOPS, *CAUTIONS)), *NOT_CONSIDERED]
+    assert [w for w in words for forbidden in FORBIDDEN if forbidden in f"{w.lower()} "] == []
