@@ -15,8 +15,9 @@ from soakline.wound.measurements import Assumptions, Wound
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One wound with what is proposed for it. ``posture`` empty means none was given; ``wound`` None means no ``[wound]``.
+    """One wound with what is proposed for it.
 
+    ``posture`` empty means none was given; ``wound`` None means no ``[wound]``.
     ``carried`` names the sections that this version reads, checks and keeps but does not compute on.
     ``confirmed`` holds the dotted keys whose question a person has answered.
     """

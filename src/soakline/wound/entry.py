@@ -51,10 +51,9 @@ def check_wound(wound: Wound, assumptions: Assumptions, confirmed: frozenset[str
     An "ask" whose key is in ``confirmed`` comes back as a note. Source keys ``measuring.clock``,
     ``measuring.undermining``, ``measuring.handedness``.
 
-    >>> wound = Wound("front", "trunk", Opening(6.0, 6.0, 0.0), 104.0, undermining=(Undermining(12, 6, reach_cm=4.0),))
+    >>> wound = Wound("front", "trunk", Opening(6, 6, 2), girth_cm=96, undermining=(Undermining(12, 6, reach_cm=65),))
     >>> [f.says for f in check_wound(wound, Assumptions(), frozenset()) if f.level == "refuse"]
-    ["depth 0 contradicts undermining: the bed must lie below the kept skin; write the depth from skin to bed, or leave \
-it out when it was not measured"]
+    ['65 cm is larger than half the girth (48 cm); measure again']
     """
     found = [
         *_on_the_body(wound, assumptions),
@@ -87,7 +86,7 @@ def clock_refusal(clock: float) -> str | None:
     Source key ``measuring.clock``.
 
     >>> clock_refusal(13)
-    "13 is not on the clock: clock positions are 1–12; write the hour as seen with 12 towards the head (limb: proximal)"
+    '13 is not on the clock: clock positions are 1–12; write the hour as seen with 12 towards the head (limb: proximal)'
     """
     if clock == 0:
         return "0 is not on the clock: clock positions are 1–12; 12? Then write 12"
@@ -98,7 +97,8 @@ def clock_refusal(clock: float) -> str | None:
             "write the hour as seen with 12 towards the head (limb: proximal)"
         )
     if clock * 2 != math.floor(clock * 2):
-        return f"{show_number(clock, 3)} is not on the clock: clock positions are 1–12, whole or half hours; write the nearest"
+        given = show_number(clock, 3)
+        return f"{given} is not on the clock: clock positions are 1–12, whole or half hours; write the nearest"
     return None
 
 
@@ -130,7 +130,9 @@ def _offset(wound: Wound) -> Iterator[Finding]:
     away, where = abs(wound.midline_offset_cm), "wound.midline_offset_cm"
     half_cm = wound.girth_cm / 2 if wound.girth_cm else LONGEST_CM[wound.part]
     if away > half_cm:
-        says = f"{show_number(away)} cm from the midline is beyond the body: at most {show_number(half_cm)} cm ({_ENTRY})"
+        says = (
+            f"{show_number(away)} cm from the midline is beyond the body: at most {show_number(half_cm)} cm ({_ENTRY})"
+        )
         yield Finding("refuse", where, f"{says}; measure from the middle of the {wound.face}")
     elif wound.girth_cm and away > wound.girth_cm / 4:
         side = f"{show_number(away)} cm from the midline lies past the {_side_line(wound)}"
@@ -151,7 +153,9 @@ def _opening(wound: Wound) -> Iterator[Finding]:
         yield from _around(wound)
     yield from _depth(wound)
     if opening.bed == "bowl" and (wound.undermining or wound.pocket):
-        says = "a bowl has no undermining: the pocket's floor continues a flat bed; write flat, or remove the undermining"
+        says = (
+            "a bowl has no undermining: the pocket's floor continues a flat bed; write flat, or remove the undermining"
+        )
         yield Finding("refuse", f"{where}.bed", says)
 
 
@@ -167,7 +171,9 @@ def _around(wound: Wound) -> Iterator[Finding]:
         return
     given = f"width {show_number(likely(width))} cm of a girth of {show_number(wound.girth_cm)} cm"
     if likely(width) > wound.girth_cm:
-        yield Finding("refuse", "wound.opening.width_cm", f"{given}: wider than the {wound.part} is round; measure again")
+        yield Finding(
+            "refuse", "wound.opening.width_cm", f"{given}: wider than the {wound.part} is round; measure again"
+        )
     else:
         yield Finding("ask", "wound.opening.width_cm", f"{given}: past both sides of the {wound.part}?")
 
@@ -175,7 +181,9 @@ def _around(wound: Wound) -> Iterator[Finding]:
 def _depth(wound: Wound) -> Iterator[Finding]:
     where, depth = "wound.opening.depth_cm", wound.opening.depth_cm
     if depth is None:
-        yield Finding("warn", where, "not measured: no volume (not the same as 0); measure from the skin straight to the bed")
+        yield Finding(
+            "warn", where, "not measured: no volume (not the same as 0); measure from the skin straight to the bed"
+        )
         return
     if likely(depth) == 0 and (wound.undermining or wound.pocket):
         says = (
@@ -186,8 +194,8 @@ def _depth(wound: Wound) -> Iterator[Finding]:
         return
     yield from _size(where, depth, DEEPEST_CM[wound.part], wound.part)
     if wound.girth_cm and likely(depth) >= wound.girth_cm / (2 * math.pi):
-        says = f"{show_number(likely(depth))} cm reaches the middle of a {wound.part} of that girth; measure depth and girth"
-        yield Finding("refuse", where, f"{says} again")
+        says = f"{show_number(likely(depth))} cm reaches the middle of a {wound.part} of that girth"
+        yield Finding("refuse", where, f"{says}; measure depth and girth again")
 
 
 def _underminings(wound: Wound) -> Iterator[Finding]:
@@ -228,7 +236,9 @@ def _reach(where: str, undermining: Undermining, wound: Wound) -> Iterator[Findi
         return
     half_cm = wound.girth_cm / 2 if wound.girth_cm else math.inf
     if likely(reach) > half_cm:
-        says = f"{show_number(likely(reach))} cm is larger than half the girth ({show_number(half_cm)} cm); measure again"
+        says = (
+            f"{show_number(likely(reach))} cm is larger than half the girth ({show_number(half_cm)} cm); measure again"
+        )
         yield Finding("refuse", key, says)
         return
     if as_range(reach).high > half_cm:
@@ -245,9 +255,10 @@ def _past_the_side(where: str, undermining: Undermining, wound: Wound) -> Iterat
     if abs(farthest_cm) <= wound.girth_cm / 4:
         return
     toward = say_clock(3 if farthest_cm > 0 else 9)
+    given = show_number(likely(undermining.reach_cm or 0.0))
     says = (
-        f"{show_number(likely(undermining.reach_cm or 0.0))} cm from the edge ends {show_number(abs(farthest_cm))} cm from "
-        f"the midline towards {toward}, past the {_side_line(wound)}: does the pocket go round the side?"
+        f"{given} cm from the edge ends {show_number(abs(farthest_cm))} cm from the midline towards {toward}, "
+        f"past the {_side_line(wound)}: does the pocket go round the side?"
     )
     yield Finding("ask", where, says)
 
@@ -287,7 +298,9 @@ def _height(where: str, height: Measured, hours: str, wound: Wound) -> Iterator[
         yield Finding("refuse", where, says)
     elif as_range(height).high > depth_cm - THINNEST_SKIN_CM:
         most = show_number(depth_cm - THINNEST_SKIN_CM)
-        yield Finding("note", where, f"plausible wounds are drawn with a pocket height of at most {most} cm: depth − 0.2 cm")
+        yield Finding(
+            "note", where, f"plausible wounds are drawn with a pocket height of at most {most} cm: depth − 0.2 cm"
+        )
 
 
 def _overlaps(wound: Wound) -> Iterator[Finding]:
@@ -335,7 +348,9 @@ def _pocket(wound: Wound) -> Iterator[Finding]:
     if pocket is None:
         return
     if wound.undermining:
-        says = "a pocket marked on the skin stands beside undermining; keep the one that was measured and delete the other"
+        says = (
+            "a pocket marked on the skin stands beside undermining; keep the one that was measured and delete the other"
+        )
         yield Finding("refuse", "wound.pocket", says)
     faults = [*_outline(where, pocket.outline_cm, LONGEST_CM[wound.part])]
     yield from faults
@@ -343,7 +358,7 @@ def _pocket(wound: Wound) -> Iterator[Finding]:
     edge = _edge(wound.opening)
     if faults or edge is None:
         return
-    if not _inside(edge, np.array(pocket.outline_cm)).any():
+    if not _inside(edge + _centre(wound.opening), np.array(pocket.outline_cm)).any():
         says = "holds no part of the opening's edge: the pocket begins there; mark both in the same frame, in cm"
         yield Finding("refuse", where, says)
     yield from _pocket_past_the_side(where, pocket, wound)
@@ -352,10 +367,13 @@ def _pocket(wound: Wound) -> Iterator[Finding]:
 def _pocket_past_the_side(where: str, pocket: Pocket, wound: Wound) -> Iterator[Finding]:
     if wound.girth_cm is None:
         return
-    farthest_cm = max((x + wound.midline_offset_cm for x, _ in pocket.outline_cm), key=abs)
+    centre_cm = _centre(wound.opening)[0]
+    farthest_cm = max((x - centre_cm + wound.midline_offset_cm for x, _ in pocket.outline_cm), key=abs)
     if abs(farthest_cm) > wound.girth_cm / 4:
         toward = say_clock(3 if farthest_cm > 0 else 9)
-        says = f"ends {show_number(abs(farthest_cm))} cm from the midline towards {toward}, past the {_side_line(wound)}"
+        says = (
+            f"ends {show_number(abs(farthest_cm))} cm from the midline towards {toward}, past the {_side_line(wound)}"
+        )
         yield Finding("ask", where, f"{says}: does the pocket go round the side?")
 
 
@@ -367,7 +385,9 @@ def _tunnel(where: str, tunnel: Tunnel, wound: Wound) -> Iterator[Finding]:
     ):
         key = f"{where}.{name}_cm"
         if value is None:
-            yield Finding("warn", key, f"not measured: the tunnel's volume is not counted; measure its {name} at {hour}")
+            yield Finding(
+                "warn", key, f"not measured: the tunnel's volume is not counted; measure its {name} at {hour}"
+            )
         yield from _size(key, value, most, wound.part)
     if tunnel.diameter_cm is not None and _NARROW_TUNNEL_CM < likely(tunnel.diameter_cm) <= WIDEST_TUNNEL_CM:
         says = f"{show_number(likely(tunnel.diameter_cm))} cm across is wide for a tunnel: is it undermining?"
@@ -439,7 +459,9 @@ def _outline(where: str, outline: Outline, longest_cm: float) -> Iterator[Findin
         return
     if (np.abs(points) > longest_cm).any():
         far = show_number(float(np.abs(points).max()))
-        says = f"a point lies {far} cm out; up to {longest_cm:g} cm is taken ({_ENTRY}). Millimetres? Then write it in cm"
+        says = (
+            f"a point lies {far} cm out; up to {longest_cm:g} cm is taken ({_ENTRY}). Millimetres? Then write it in cm"
+        )
         yield Finding("refuse", where, says)
     elif _crosses_itself(points):
         yield Finding("refuse", where, "the edge crosses or touches itself; list its points once round, in order")
@@ -489,13 +511,24 @@ def _inside(points: NDArray[float64], ring: NDArray[float64]) -> NDArray[np.bool
 
 
 def _edge(opening: Opening) -> NDArray[float64] | None:
-    """Return points of the opening's edge, shape (n, 2) in cm, at the likely values; None where it is not known."""
+    """Return the opening's edge about its centre, shape (n, 2) in cm, at the likely values; None where not known."""
     if opening.outline_cm is not None:
-        return np.array(opening.outline_cm, dtype=float64) if len(opening.outline_cm) > 2 else None
+        points = _open_ring(opening.outline_cm)
+        return points - _centre(opening) if len(points) > 2 else None
     if opening.length_cm is None or opening.width_cm is None:
         return None
     turn = np.linspace(0, 2 * math.pi, 96, endpoint=False)
     return np.column_stack((np.sin(turn) * likely(opening.width_cm), np.cos(turn) * likely(opening.length_cm))) / 2
+
+
+def _centre(opening: Opening) -> NDArray[float64]:
+    """Return the centre of area of a traced edge, shape (2,) in cm; length and width cross at (0, 0)."""
+    points = _open_ring(opening.outline_cm or ())
+    if len(points) < 3 or _area_cm2(points) < 0.01:
+        return np.zeros(2)
+    following = np.roll(points, -1, axis=0)
+    cross = points[:, 0] * following[:, 1] - following[:, 0] * points[:, 1]
+    return np.array(((points + following) * cross[:, None]).sum(axis=0) / (3 * cross.sum()))
 
 
 def _radius_cm(edge: NDArray[float64], toward: NDArray[float64]) -> float:

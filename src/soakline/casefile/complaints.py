@@ -1,0 +1,118 @@
+"""What the schema found, said as findings: dotted key, what was given, what is allowed, what to do."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator
+from typing import Annotated, Any, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
+
+from soakline.casefile.kinds import show
+from soakline.casefile.places import Loc, dotted
+from soakline.casefile.schema import FORMAT, CaseIn
+from soakline.errors import Finding
+
+
+def complaint(error: ErrorDetails) -> Finding:
+    """Return one schema error as a finding that refuses."""
+    loc = error["loc"]
+    context = error.get("ctx", {})
+    says = {
+        "extra_forbidden": lambda: _unknown_key(loc),
+        "missing": lambda: _missing(loc),
+        "too_long": lambda: f"{_count(context)} given; at most {context['max_length']} are taken: split the file",
+        "too_short": lambda: f"{_count(context)} given; a point is [x, y] in cm",
+        "list_type": lambda: _not_a_list(loc, error["input"]),
+        "model_type": lambda: f"{show(error['input'])} given; a section with keys belongs here",
+        "dict_type": lambda: f"{show(error['input'])} given; a section with keys belongs here",
+        "literal_error": lambda: f'{show(error["input"])} given; this version reads "{FORMAT}"',
+    }.get(error["type"], lambda: error["msg"])
+    return Finding("refuse", dotted(loc), says())
+
+
+def nearest(word: str, known: list[str]) -> str | None:
+    """Return the known word most like the one given, or None when none is alike.
+
+    >>> nearest("depht_cm", ["depth_cm", "width_cm"])
+    'depth_cm'
+    """
+    return next(iter(difflib.get_close_matches(word[:60], known, n=1)), None)
+
+
+def keys_of(section: type[BaseModel]) -> dict[str, FieldInfo]:
+    """Return the keys of a section as they are written in the file."""
+    return {field.alias or name: field for name, field in section.model_fields.items()}
+
+
+def section_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - annotations have no common type
+    """Return the section that a key holds, alone, in a list or beside a plain number; None for a plain value."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    inner = get_args(annotation)[:1] if get_origin(annotation) is Annotated else get_args(annotation)
+    return next((found for part in inner if (found := section_in(part))), None)
+
+
+def _unknown_key(loc: Loc) -> str:
+    key, above = str(loc[-1]), loc[:-1]
+    section = _section_at(above)
+    where = dotted(above) or "the file's top"
+    known = list(keys_of(section)) if section else []
+    start = f"{key[:60]} is not a key of {where}"
+    if near := nearest(key, known):
+        return f"{start}; did you mean {near}?"
+    if homes := _homes(key):
+        return f"{start}; it belongs in [{homes[0]}]"
+    return f"{start}; its keys are {', '.join(known)}"
+
+
+def _section_at(loc: Loc) -> type[BaseModel] | None:
+    section: type[BaseModel] | None = CaseIn
+    for part in loc:
+        if isinstance(part, int) or part.startswith("#") or section is None:
+            continue
+        field = keys_of(section).get(part)
+        section = section_in(field.annotation) if field else None
+    return section
+
+
+def _homes(key: str) -> list[str]:
+    return [name for name, section in sections() if name and key in keys_of(section)]
+
+
+def sections() -> Iterator[tuple[str, type[BaseModel]]]:
+    """Yield every section with its dotted name, the file itself first under an empty name."""
+    yield from _below("", CaseIn)
+
+
+def _below(name: str, section: type[BaseModel]) -> Iterator[tuple[str, type[BaseModel]]]:
+    yield name, section
+    for key, field in keys_of(section).items():
+        inner = section_in(field.annotation)
+        if inner and not _is_range(inner):
+            yield from _below(f"{name}.{key}".lstrip("."), inner)
+
+
+def _is_range(section: type[BaseModel]) -> bool:
+    return "likely" in section.model_fields
+
+
+def _missing(loc: Loc) -> str:
+    section = _section_at(loc[:-1])
+    field = keys_of(section).get(str(loc[-1])) if section else None
+    if section and _is_range(section):
+        return "missing; a range needs all three: { low = …, likely = …, high = … }"
+    return f"missing; write it: {field.description}" if field and field.description else "missing; write it"
+
+
+def _not_a_list(loc: Loc, given: object) -> str:
+    if isinstance(given, dict):
+        name = dotted(loc)
+        return f"written as [{name}]; write [[{name}]], also when there is only one"
+    return f"{show(given)} given; a list in [ ] belongs here"
+
+
+def _count(context: dict[str, Any]) -> str:
+    return str(context.get("actual_length") or "more")
