@@ -56,6 +56,6 @@ def picture_of() -> Callable[..., Picture]:
         shown = ReachMap(
             "left 30", "I1", 60.0, floor, 0.0 * floor, level_cm=floor, edge_margin_cm=None, left_over_ml=0.0
         )
-        return Picture(sheet, cavity, ports, (shown,))
+        return Picture(sheet, cavity, ports, (shown,), ())
 
     return make
