@@ -59,7 +59,7 @@ def page(page):
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     files = {item.path for item in items if TRUTH in item.path.parents}
-    config.stash[_checked_against] = {file.name: _keys_in(file) for file in sorted(files)}
+    config.stash[_checked_against] = {str(file.relative_to(TRUTH)): _keys_in(file) for file in sorted(files)}
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

@@ -51,7 +51,7 @@ def test_every_source_is_kept_under_its_own_key():
 
 
 def test_every_truth_file_names_its_source_and_plants_a_wrong_answer(root):
-    files = sorted((root / "tests" / "truth").glob("test_*.py"))
+    files = sorted((root / "tests" / "truth").rglob("test_*.py"))
     assert files
     assert [path.name for path in files if not names_source(path)] == []
     assert [path.name for path in files if not has_planted_wrong_answer(path.read_text("utf-8"))] == []
