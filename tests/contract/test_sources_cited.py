@@ -25,7 +25,7 @@ def unknown(keys: set[str]) -> set[str]:
 
 def has_planted_wrong_answer(text: str) -> bool:
     names = [node.name for node in ast.walk(ast.parse(text)) if isinstance(node, ast.FunctionDef)]
-    return any(name.startswith("test_") and ("planted" in name or "wrong" in name) for name in names)
+    return any(name.startswith("test_") and re.search("planted|wrong|caught", name) for name in names)
 
 
 def test_every_key_in_the_code_exists(root, package):
