@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from soakline.errors import Finding, Level
-from soakline.fluid.reach import ShareRanges, Shares
+from soakline.fluid.reach import ShareRanges, Shares, say_share
 from soakline.guard.gate import Answer, GateState, Stop
-from soakline.units import show_number
-from soakline.workflows.answers import Sum, WoundAnswer
+from soakline.units import Sum, show_number
+from soakline.workflows.answers import WoundAnswer
 
 CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
 CAUTION = (
@@ -53,25 +53,15 @@ def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: LEVELS.index(finding.level)))
 
 
-def share_word(share: float) -> str:
-    """Return the word for a share (0–1) of a surface: all, most, about half, little, none.
-
-    >>> [share_word(share) for share in (1.0, 0.7, 0.5, 0.2, 0.0)]
-    ['all', 'most', 'about half', 'little', 'none']
-    """
-    for least, word in ((0.98, "all"), (0.65, "most"), (0.35, "about half"), (0.02, "little")):
-        if share >= least:
-            return word
-    return "none"
-
-
-def say_soaked(shares: Shares, ranges: ShareRanges | None) -> str:
-    """Write how much of a surface is soaked: the word, and the range in steps of 5 %.
+def say_soaked(shares: Shares | None, ranges: ShareRanges | None) -> str:
+    """Write how much of a surface is soaked: the word, and the range in steps of 5 %; None is a roof that is not there.
 
     >>> say_soaked(Shares(0.61, 0.0, 0.0, 0.39), ShareRanges(soaked=(0.47, 0.79), dry=(0.21, 0.53)))
     'most, 45–80 %'
     """
-    word = share_word(shares.soaked)
+    if shares is None:
+        return "no kept skin"
+    word = say_share(shares.soaked)
     if ranges is None:
         return word if word in {"all", "none"} else f"{word}, about {_percent(shares.soaked)} %"
     low, high = map(_percent, ranges.soaked)

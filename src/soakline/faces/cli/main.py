@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from soakline.errors import Finding, InputRefused, SoaklineError
+from soakline.settings import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from soakline.workflows.answers import Plan
 
 ANSWERED, FAULT, REFUSED, SHUT = 0, 1, 2, 3
+_MOST_READ_BYTES = 32_000_000
 
 app = typer.Typer(
     name="soakline",
@@ -81,18 +83,17 @@ def card(
 
 @app.command()
 def serve(
-    port: Annotated[int, typer.Option(min=1, max=65535, help="The port on this computer.")] = 8765,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="The port on this computer; 0 takes any.")] = 8765,
     database: Annotated[str | None, typer.Option(metavar="URL", help="Where the cases are kept.")] = None,
 ) -> None:
     """Start the web application on this computer."""
     # Started by name: the faces do not import each other.
-    import_module("soakline.faces.web.serve").serve(port=port, database=database)
+    import_module("soakline.faces.web.serve").serve(Settings.from_environment(database_url=database), port)
 
 
 @app.command()
 def warm() -> None:
     """Compile the numerical kernels once."""
-    from soakline.settings import Settings
     from soakline.workflows.warm import warm_kernels
 
     start_s = perf_counter()
@@ -132,12 +133,11 @@ def _only_settled(model: str) -> None:
 
 
 def _plan(case_file: Path, *, as_json: bool = False) -> Plan:
-    from soakline.settings import Settings
     from soakline.workflows.plan import plan_text
 
     settings = Settings.from_environment()
     try:
-        answer = plan_text(_bytes_of(case_file, settings.largest_case_bytes), settings)
+        answer = plan_text(_bytes_of(case_file), settings)
     except InputRefused as refused:
         if as_json:
             from soakline.workflows.as_json import refused_json
@@ -148,9 +148,10 @@ def _plan(case_file: Path, *, as_json: bool = False) -> Plan:
     return answer
 
 
-def _bytes_of(case_file: Path, most_bytes: int) -> bytes:
+def _bytes_of(case_file: Path) -> bytes:
+    # The reader refuses what is too large; this bound only keeps an endless file from filling the memory.
     with case_file.open("rb") as handle:
-        return handle.read(most_bytes + 1)
+        return handle.read(_MOST_READ_BYTES)
 
 
 def _status(answer: Plan) -> int:
@@ -161,7 +162,7 @@ def _say_findings(findings: Sequence[Finding]) -> None:
     from soakline.workflows.in_words import in_order, say_level
 
     for finding in in_order(findings):
-        _say(f"{say_level(finding.level)} · {finding.where}: {finding.says}")
+        _say(" · ".join(filter(None, (say_level(finding.level), finding.where))) + f": {finding.says}")
 
 
 def _print(text: str) -> None:

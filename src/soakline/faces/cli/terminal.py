@@ -11,8 +11,8 @@ from rich.table import Table
 from rich.text import Text
 
 from soakline.guard.gate import GateState
-from soakline.units import show_ml, show_number
-from soakline.workflows.answers import Plan, ReachAnswer, Sum, TherapyAnswer, UnitAnswer, WoundAnswer
+from soakline.units import Sum, show_ml, show_number
+from soakline.workflows.answers import Plan, ReachAnswer, TherapyAnswer, UnitAnswer, WoundAnswer
 from soakline.workflows.in_words import (
     CAUTION_LINE,
     NOT_EVERYTHING,
@@ -37,7 +37,7 @@ def plan_text(plan: Plan) -> str:
         if plan.wound:
             _say_wound(console, plan.wound)
             if plan.fill_ml:
-                _line(console, f"A fill above {show_number(plan.fill_ml.lifts_drape_from, 0)} mL may lift the drape.")
+                _line(console, plan.fill_ml.says)
         if plan.reach:
             _say_reach(console, plan.reach)
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))

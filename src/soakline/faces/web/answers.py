@@ -1,0 +1,85 @@
+"""The answer to each case text, worked out once and kept in memory as long as there is room."""
+
+from __future__ import annotations
+
+import logging
+from collections import OrderedDict
+from collections.abc import Iterable
+from concurrent.futures import Future
+from dataclasses import dataclass
+from threading import Lock
+
+from soakline.casefile.case import Case
+from soakline.errors import Finding, InputRefused
+from soakline.settings import Settings
+from soakline.workflows.answers import Plan
+
+MOST_KEPT = 64
+_FAULT = Finding(
+    "refuse",
+    "",
+    "a fault of the application itself kept it from answering; the text stands as it was saved; tell whoever looks "
+    "after this computer",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answered:
+    """What one case text gives: the case and its plan, or neither where it is refused, and the findings."""
+
+    case: Case | None
+    plan: Plan | None
+    findings: tuple[Finding, ...]
+
+
+class Answers:
+    """Answers by case text; asked twice at once, the second waits for the first."""
+
+    def __init__(self, settings: Settings) -> None:
+        """Plan with these settings."""
+        self._settings = settings
+        self._kept: OrderedDict[str | bytes, Future[Answered]] = OrderedDict()
+        self._lock = Lock()
+
+    def to(self, text: str | bytes) -> Answered:
+        """Return the answer to a case text."""
+        with self._lock:
+            known = self._kept.get(text)
+            mine = known or Future[Answered]()
+            self._kept[text] = mine
+            self._kept.move_to_end(text)
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        if known is None:
+            self._work_out(text, mine)
+        return mine.result()
+
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Work out the answers to the kept cases before somebody asks."""
+        for text in texts:
+            self.to(text)
+
+    def _work_out(self, text: str | bytes, future: Future[Answered]) -> None:
+        try:
+            future.set_result(_answer(text, self._settings))
+        except BaseException as fault:
+            with self._lock:
+                self._kept.pop(text, None)
+            future.set_exception(fault)
+            raise
+
+
+def _answer(text: str | bytes, settings: Settings) -> Answered:
+    # Brings the numerical libraries along: the pages are up before the first case asks for them.
+    from soakline.casefile.read import read_case  # noqa: PLC0415
+    from soakline.workflows.plan import plan_text  # noqa: PLC0415
+
+    try:
+        plan = plan_text(text, settings)
+    except InputRefused as refused:
+        return Answered(None, None, refused.findings)
+    except Exception:
+        # One case must not take the list of all others with it.
+        logging.getLogger(__name__).exception("A case could not be worked out")
+        return Answered(None, None, (_FAULT,))
+    return Answered(read_case(text).case, plan, plan.findings)

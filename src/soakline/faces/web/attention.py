@@ -1,0 +1,64 @@
+"""What in a case needs somebody's attention, for the list of cases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from soakline.errors import Finding, Level
+from soakline.faces.web.answers import Answered
+from soakline.wound.measurements import Wound
+
+Sign = Literal["stop", "ask", "measure", "warn"]
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One thing that needs attention: its sign, which is a shape, and its words."""
+
+    sign: Sign
+    says: str
+
+
+def needs_of(answered: Answered) -> tuple[Need, ...]:
+    """Return what needs attention, what stops a plan first; empty says that nothing was found, not that nothing is."""
+    return tuple(_needs(answered))
+
+
+def kind_of(answered: Answered) -> str:
+    """Write what kind of wound a case is: part, face and purpose.
+
+    >>> kind_of(Answered(None, None, ()))
+    'not readable'
+    """
+    if answered.case is None:
+        return "not readable"
+    where = _place(answered.case.wound) if answered.case.wound else "no wound entered"
+    return f"{where}, teaching" if answered.case.purpose == "teaching" else where
+
+
+def _needs(answered: Answered) -> Iterator[Need]:
+    plan, findings = answered.plan, answered.findings
+    if plan is None:
+        yield Need("stop", f"refused: {_count(findings, 'refuse', 'entry', 'entries')}")
+        return
+    if plan.gate.state == "shut":
+        open_count = sum(stop.by_role is None for stop in plan.gate.stops)
+        yield Need("stop", f"gate shut: {open_count} {'stop' if open_count == 1 else 'stops'} not answered for")
+    if plan.next_measurement:
+        yield Need("measure", f"measure next: {plan.next_measurement[0].what}")
+    if any(finding.level == "ask" for finding in findings):
+        yield Need("ask", f"{_count(findings, 'ask', 'entry', 'entries')} to confirm")
+    if any(finding.level == "warn" for finding in findings):
+        yield Need("warn", f"{_count(findings, 'warn', 'warning', 'warnings')}")
+
+
+def _count(findings: tuple[Finding, ...], level: Level, one: str, many: str) -> str:
+    count = sum(finding.level == level for finding in findings)
+    return f"{count} {one if count == 1 else many}"
+
+
+def _place(wound: Wound) -> str:
+    limb = f"{wound.limb_side} {wound.part}" if wound.limb_side else wound.part
+    return f"{limb}, {wound.face}"

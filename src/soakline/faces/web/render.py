@@ -1,0 +1,47 @@
+"""Fill a template, with the words of the trade at hand in it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import cast
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from soakline import __version__
+from soakline.faces.web.doors import form_token, keep_token
+from soakline.units import show_ml, show_number
+from soakline.workflows import in_words
+
+_TEMPLATES = Environment(
+    loader=FileSystemLoader(Path(__file__).with_name("templates")),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+
+def page(request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
+    """Return a page; ``values`` are the names its template uses."""
+    token = form_token(request)
+    html = _TEMPLATES.get_template(template).render(path=request.url.path, token=token, **values)
+    response = HTMLResponse(html, status)
+    keep_token(response, token)
+    return response
+
+
+def say_moment(moment: datetime) -> str:
+    """Write a kept moment as a day and a time, in UTC.
+
+    >>> say_moment(datetime(2026, 11, 25, 9, 5, tzinfo=UTC))
+    '25 Nov 2026, 09:05 UTC'
+    """
+    return moment.astimezone(UTC).strftime("%d %b %Y, %H:%M UTC")
+
+
+cast("dict[str, object]", _TEMPLATES.globals).update(
+    words=in_words, show_ml=show_ml, show_number=show_number, say_moment=say_moment, version=__version__
+)
