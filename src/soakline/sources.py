@@ -281,6 +281,13 @@ _MEASURING = (
         "practice",
         value="0.5 cm, 15 %, 0.5 cm, 1 h",
     ),
+    Source(
+        "measuring.height_unknown",
+        "where nobody measured the pocket height: anything from 0.5 to 2.0 cm, shown as extremes",
+        _OWN,
+        "practice",
+        value="0.5, 2",
+    ),
     Source("measuring.ellipse", "area of an ellipse: π/4 · length · width", _REDO, "arithmetic"),
     Source(
         "measuring.kundin",
@@ -319,6 +326,15 @@ _MEASURING = (
         "area reduction thresholds at 4 weeks (50–53 %): diabetic foot only; never a verdict for a pocket",
         "Sheehan, Diabetes Care 2003;26:1879–82; Coerper, J Diabetes Complications 2009;23:49–53",
         "read",
+    ),
+)
+
+_ARITHMETIC = (
+    Source(
+        "arithmetic.ellipsoid",
+        "surface of an ellipsoid: 4π · R_G(a²b², a²c², b²c²)",
+        "Carlson's symmetric form of the elliptic integrals; closed form",
+        "arithmetic",
     ),
 )
 
@@ -701,6 +717,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _GATE,
             _FOAM,
             _MEASURING,
+            _ARITHMETIC,
             _ANAESTHETIC,
             _FLUIDS,
             _CODES,

@@ -46,7 +46,7 @@ class TherapyUnit:
 
 @dataclass(frozen=True, slots=True)
 class Working:
-    """A sum redone by hand: what it gives, the working with its numbers, and the result with its unit."""
+    """A sum redone by hand, to be read "what: working = result": the working in numbers, the result with its unit."""
 
     what: str
     working: str
@@ -133,7 +133,7 @@ def work_cycle(unit: TherapyUnit) -> tuple[Working, ...]:
     """Write period, cycles and solution a day as sums to redo by hand; what cannot be worked is left out.
 
     >>> [w.working for w in work_cycle(TherapyUnit("A", fill_ml=60, fill_min=2, dwell_min=8, suction_min=170))]
-    ['2 + 8 + 170 = 180 min', '1,440 ÷ 180 = 8 cycles', '8 × 60 = 480 mL a day']
+    ['2 + 8 + 170', '1,440 ÷ 180', '8 × 60']
     """
     period, cycle_count, solution_ml = period_min(unit), cycles_per_day(unit), solution_ml_per_day(unit)
     if period is None or cycle_count is None:
@@ -141,14 +141,12 @@ def work_cycle(unit: TherapyUnit) -> tuple[Working, ...]:
     phases = " + ".join(show_count(phase or 0) for phase in (unit.fill_min, unit.dwell_min, unit.suction_min))
     length, count = show_count(period), show_count(cycle_count, 3)
     rows = [
-        Working("fill + dwell + suction", f"{phases} = {length} min", f"{length} min a cycle"),
-        Working("cycles a day", f"1,440 ÷ {length} = {count} cycles", f"{count} cycles a day"),
+        Working("fill + dwell + suction", phases, f"{length} min"),
+        Working("cycles a day", f"1,440 ÷ {length}", f"{count} cycles"),
     ]
     if solution_ml is not None and unit.fill_ml is not None:
         amount = show_count(solution_ml, 0)
-        rows.append(
-            Working("solution a day", f"{count} × {show_count(unit.fill_ml)} = {amount} mL a day", f"{amount} mL a day")
-        )
+        rows.append(Working("solution a day", f"{count} × {show_count(unit.fill_ml)}", f"{amount} mL a day"))
     return tuple(rows)
 
 

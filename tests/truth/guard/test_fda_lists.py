@@ -47,7 +47,7 @@ def test_every_contraindication_of_table_1_is_a_stop_and_no_other_is_credited_to
     assert stops_of_the_fda(STOPS) == CONTRAINDICATIONS
 
 
-def test_a_lost_contraindication_would_be_caught():
+def test_a_planted_list_that_lost_a_contraindication_fails():
     assert stops_of_the_fda(STOPS[1:]) != CONTRAINDICATIONS
 
 

@@ -68,14 +68,14 @@ def test_the_early_edge_is_the_one_to_plan_on():
     assert night(B).says.startswith("plan on 01:45")
 
 
-def test_an_even_rate_would_be_caught():
+def test_a_planted_even_rate_fails():
     # 25 mL/h and 60 mL in 3 h make an even 45 mL/h: 450/45 = 10 h, 05:00, fifty minutes late.
     even = [450 / (rate + 60 / 3) * 60 for rate in (40, 25, 15)]
     assert even[1] == 600
     assert not agrees_with_the_hand("B", *even)
 
 
-def test_counting_the_fill_when_it_runs_in_would_be_caught():
+def test_a_planted_count_of_the_fill_as_it_runs_in_fails():
     assert not agrees_with_the_hand("B", *(t - 10 for t in BY_HAND_MIN["B"]))
 
 
@@ -85,7 +85,7 @@ def test_the_bag_gives_eight_whole_cycles_and_is_55_ml_short_at_the_ninth():
     assert (bag.cycle_count, bag.short_min, bag.short_ml, bag.short_at) == (8, 1440, 55, local(21, 19))
 
 
-def test_a_forgotten_priming_volume_would_be_caught():
+def test_a_planted_bag_without_priming_fails():
     unprimed = bag_times(replace(A, priming_ml=0), "Europe/Oslo")
     assert (unprimed.cycle_count, unprimed.short_ml) == (8, 40)
 
@@ -111,7 +111,7 @@ def test_ten_hours_after_19_00_on_the_nights_the_clocks_change(start, hour, offs
     assert (due.hour, due.minute, due.utcoffset().total_seconds() / 3600) == (hour, 0, offset_h)
 
 
-def test_adding_to_the_wall_clock_would_be_caught_in_autumn():
+def test_the_wrong_answer_of_adding_to_the_wall_clock_fails_in_autumn():
     wrong = datetime(2026, 10, 25, 5, tzinfo=OSLO)
     unit = replace(B, fill_min=60, dwell_min=600, started_at=datetime(2026, 10, 24, 19))
     assert canister_times(unit, 45, planned_share=0.9, time_zone="Europe/Oslo").due != wrong
@@ -124,5 +124,5 @@ def test_no_fill_time_gives_the_published_cycles_by_hand():
     assert solution_ml_per_day(unit) == pytest.approx(327, abs=0.5)
 
 
-def test_leaving_the_dwell_out_of_the_period_would_be_caught():
+def test_a_planted_period_without_the_dwell_fails():
     assert pytest.approx(6.545, abs=5e-4) != 1440 / 210

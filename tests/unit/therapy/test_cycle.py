@@ -138,10 +138,10 @@ def test_impossible_exudate_is_refused_under_its_key(rate):
 
 def test_the_sums_read_as_on_paper():
     unit = replace(FULL, fill_ml=50, fill_min=0, dwell_min=10, suction_min=210)
-    assert [row.working for row in work_cycle(unit)] == [
-        "0 + 10 + 210 = 220 min",
-        "1,440 ÷ 220 = 6.545 cycles",
-        "6.545 × 50 = 327 mL a day",
+    assert [f"{row.what}: {row.working} = {row.result}" for row in work_cycle(unit)] == [
+        "fill + dwell + suction: 0 + 10 + 210 = 220 min",
+        "cycles a day: 1,440 ÷ 220 = 6.545 cycles",
+        "solution a day: 6.545 × 50 = 327 mL a day",
     ]
 
 

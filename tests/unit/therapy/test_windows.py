@@ -67,15 +67,12 @@ def test_a_missing_piece_gives_no_bag_window_and_is_named(entry, word):
     assert said(unit) == [("note", "unit.0", f"unit B: no bag window; not given: {word}")]
 
 
-def test_no_time_zone_gives_no_clock_times():
+def test_no_time_zone_gives_no_clock_times_and_is_named():
     assert canister(FULL, zone=None) is None
-    assert [(level, where) for level, where, _ in said(FULL, zone=None)] == [("note", "time_zone")]
-
-
-@pytest.mark.parametrize("zone", ["Europe/Olso", "Europe", "../etc", "CEST!"])
-def test_a_name_that_is_no_time_zone_is_refused(zone):
-    assert canister(FULL, zone=zone) is None
-    assert [(level, where) for level, where, _ in said(FULL, zone=zone)] == [("refuse", "time_zone")]
+    assert said(FULL, zone=None) == [
+        ("note", "unit.0", "unit B: no canister window; not given: time zone"),
+        ("note", "unit.0", "unit B: no bag window; not given: time zone"),
+    ]
 
 
 def test_a_start_that_the_clocks_jump_over_is_asked_about():
@@ -93,19 +90,6 @@ def test_a_start_that_comes_twice_is_asked_about_and_reckoned_from_the_first():
     assert "comes twice" in says
     first = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
     assert canister(unit).due.astimezone(UTC) == first + timedelta(minutes=550)
-
-
-def test_a_start_with_its_offset_is_taken_at_its_word():
-    second = datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
-    unit = replace(FULL, started_at=second)
-    assert said(unit) == []
-    assert canister(unit).due.astimezone(UTC) == second + timedelta(minutes=550)
-
-
-def test_a_start_in_another_age_is_refused():
-    unit = replace(FULL, started_at=datetime(1, 1, 1))
-    assert canister(unit) is None
-    assert [(level, where) for level, where, _ in said(unit)] == [("refuse", "unit.0.started_at")]
 
 
 def test_exudate_without_a_range_is_said_to_give_no_width():
@@ -154,14 +138,13 @@ def test_priming_beyond_the_bag_gives_no_window():
 
 
 def test_the_sums_read_as_on_paper():
-    assert [row.working for row in canister(FULL).sums] == [
-        "3 × 60 + 40 × 6.75 h = 450 mL; 90 % of 500 = 450 mL",
-        "4 × 60 + 25 × 9.17 h = 469 mL; 90 % of 500 = 450 mL",
-        "5 × 60 + 15 × 12.17 h = 482 mL; 90 % of 500 = 450 mL",
-    ]
-    assert [row.working for row in bag_times(FULL, "Europe/Oslo").sums] == [
-        "500 − 15 = 485 mL; 8 × 60 = 480 mL, 5 mL left",
-        "60 − 5 = 55 mL short",
+    rows = [*canister(FULL).sums, *bag_times(FULL, "Europe/Oslo").sums]
+    assert [f"{row.what}: {row.working} = {row.result}" for row in rows] == [
+        "canister at 01:45 with 40 mL/h of exudate: 3 × 60 + 40 × 6.75 h = 450 mL (90 % of 500 is 450)",
+        "canister at 04:10 with 25 mL/h of exudate: 4 × 60 + 25 × 9.17 h = 469 mL (90 % of 500 is 450)",
+        "canister at 07:10 with 15 mL/h of exudate: 5 × 60 + 15 × 12.17 h = 482 mL (90 % of 500 is 450)",
+        "whole fills in the bag: (500 − 15) ÷ 60 = 8, and 5 mL left",
+        "short at fill 9, 19:00 on 21 Nov: 60 − 5 = 55 mL",
     ]
 
 
