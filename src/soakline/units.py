@@ -34,6 +34,24 @@ class Range:
             raise ValueError(msg)
 
 
+@dataclass(frozen=True, slots=True)
+class Extremes:
+    """The smallest and the largest that a number can be where nothing says what is likely. The unit is its holder's."""
+
+    low: float
+    high: float
+    likely: None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """A sum to redo by hand: what it gives, the working with its numbers, and the result with its unit."""
+
+    what: str
+    working: str
+    result: str
+
+
 Measured = float | Range | None
 """What a person wrote for a measure: one number, a range, or nothing (not measured)."""
 
@@ -66,12 +84,15 @@ def step_ml(volume_ml: float) -> int:
     return 1 if size < 20 else 5 if size < 200 else 10
 
 
-def show_ml(volume: Range) -> str:
-    """Write a volume in mL with its range first known, rounded to what is known.
+def show_ml(volume: Range | Extremes) -> str:
+    """Write a volume in mL with its range, rounded to what is known; extremes have no middle.
 
-    >>> show_ml(Range(116.2, 150.8, 190.1))
-    'about 150 mL, 115–190'
+    >>> show_ml(Range(116.2, 150.8, 190.1)), show_ml(Extremes(38.1, 183.0))
+    ('about 150 mL, 115–190', 'between 35 and 185 mL')
     """
+    if isinstance(volume, Extremes):
+        step = step_ml(volume.high)
+        return f"between {step * math.floor(volume.low / step)} and {step * math.ceil(volume.high / step)} mL"
     low, likely_, high = (_to_step(v, step_ml(volume.likely)) for v in (volume.low, volume.likely, volume.high))
     return f"about {likely_} mL, {low}–{high}" if low != high else f"about {likely_} mL"
 

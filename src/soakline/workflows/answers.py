@@ -7,21 +7,12 @@ from datetime import datetime
 from typing import Literal
 
 from soakline.errors import Finding
-from soakline.fluid.reach import ReachMap, Shares, ShareRanges
+from soakline.fluid.reach import ReachCurve, ReachMap, ShareRanges, Shares
 from soakline.guard.gate import GateState
 from soakline.layout.ports import Port
-from soakline.units import Range
+from soakline.units import Extremes, Range, Sum
 from soakline.wound.cavity import Cavity
 from soakline.wound.sheet import Sheet
-
-
-@dataclass(frozen=True, slots=True)
-class Sum:
-    """A sum a nurse can redo by hand: what it gives, the working with its numbers, and the result with its unit."""
-
-    what: str
-    working: str
-    result: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +32,8 @@ class WoundAnswer:
     pocket_cm2: float | None
     bed_cm2: float | None
     bed_to_opening: float | None
-    void_ml: Range | None
-    capacity_ml: Range | None
+    void_ml: Range | Extremes | None
+    capacity_ml: Range | Extremes | None
     pocket_side: str | None
     void_basis: Literal["5–95 % over plausible wounds", "extremes"] | None
     sums: tuple[Sum, ...]
@@ -51,14 +42,17 @@ class WoundAnswer:
 
 @dataclass(frozen=True, slots=True)
 class ReachAnswer:
-    """How much of floor and roof a fill soaks in one posture, as shares of real area, at the likely values."""
+    """How much of floor and roof a fill soaks in one posture, as shares of real area, at the likely values.
+
+    ``roof`` is None where no skin is kept over a pocket. The ranges are 5–95 % over plausible wounds.
+    """
 
     posture: str
     model: Literal["settled", "spread"]
     fill_ml: float
     port: str
     floor: Shares
-    roof: Shares
+    roof: Shares | None
     floor_range: ShareRanges | None
     roof_range: ShareRanges | None
     says: str
@@ -69,6 +63,7 @@ class FillAnswer:
     """What speaks about the fill volume; ``lifts_drape_from`` in mL is the low estimate of the void."""
 
     lifts_drape_from: float
+    says: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,12 +114,16 @@ class TherapyAnswer:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """What the pictures draw from; not part of the JSON. ``maps`` holds one reach map per row of ``reach``, in its order."""
+    """What the pictures draw from; not part of the JSON.
+
+    ``maps`` holds one reach map per row of ``reach``, in its order; ``curves`` one per posture and port.
+    """
 
     sheet: Sheet
     cavity: Cavity | None
     ports: tuple[Port, ...]
     maps: tuple[ReachMap, ...]
+    curves: tuple[ReachCurve, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from numpy import float64
 from numpy.typing import NDArray
 
 from soakline.units import Measured, likely
-from soakline.wound.clock import angle_deg, span_deg, unit_vector
+from soakline.wound.clock import angle_deg, say_clock, span_deg, unit_vector
 from soakline.wound.measurements import Bed, Ends, KeepClear, Opening, Outline, Tunnel, Undermining, Wound
 
 Points = NDArray[float64]
@@ -150,6 +150,19 @@ def hours_of(entry: Undermining) -> tuple[float, float]:
         msg = "undermining needs a clock hour, or from and to"
         raise ValueError(msg)
     return angle_deg(entry.from_clock), span_deg(entry.from_clock, entry.to_clock)
+
+
+def hours_words(entry: Undermining) -> str:
+    """Say which hours an undermining entry covers.
+
+    >>> hours_words(Undermining(clock=3)), hours_words(Undermining(from_clock=10, to_clock=2))
+    ("at 3 o'clock", "from 10 to 2 o'clock")
+    """
+    if entry.clock is not None:
+        return f"at {say_clock(entry.clock)}"
+    if entry.from_clock is None or entry.to_clock is None or entry.from_clock == entry.to_clock:
+        return "all round"
+    return f"from {entry.from_clock:g} to {say_clock(entry.to_clock)}"
 
 
 def sector(start_deg: float, wide_deg: float, reach_cm: float, height_cm: float | None, ends: Ends) -> Sector:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import elliprg
 
-from soakline.units import show_number
+from soakline.units import Sum, show_number
 from soakline.wound.sheet import STEP_DEG, Sector, Sheet
 
 _STEP_RAD = math.radians(STEP_DEG)
@@ -35,15 +35,6 @@ class Void:
     def total_ml(self) -> float:
         """The whole void in mL."""
         return self.well_ml + self.pocket_ml + self.tunnel_ml
-
-
-@dataclass(frozen=True, slots=True)
-class HandSum:
-    """A sum to redo by hand: what it gives, the working with its numbers, the result with its unit."""
-
-    what: str
-    working: str
-    result: str
 
 
 def areas(sheet: Sheet) -> Areas:
@@ -100,7 +91,7 @@ def pocket_centre_deg(sheet: Sheet) -> float | None:
     return math.degrees(math.atan2(u, v)) % 360.0 if math.hypot(u, v) > 0.1 * float(outer.max()) else None
 
 
-def hand_sums(sheet: Sheet, *, closed: bool = False) -> tuple[HandSum, ...]:
+def hand_sums(sheet: Sheet, *, closed: bool = False) -> tuple[Sum, ...]:
     """Return the sums behind areas and volumes, in the order a person would do them."""
     sums = [_opening_sum(sheet)]
     sums += [_ring_sum(sheet, part) for part in sheet.sectors]
@@ -111,11 +102,11 @@ def hand_sums(sheet: Sheet, *, closed: bool = False) -> tuple[HandSum, ...]:
         if part.height_cm is not None:
             ring = _ring_cm2(sheet, part)
             working = f"{show_number(ring)} cm² × pocket height {show_number(part.height_cm)} cm"
-            sums.append(HandSum("pocket as a slab", working, f"{show_number(ring * part.height_cm)} mL"))
+            sums.append(Sum("pocket as a slab", working, f"{show_number(ring * part.height_cm)} mL"))
     for track in sheet.tunnels:
         volume = math.pi / 4.0 * track.diameter_cm**2 * track.length_cm
         working = f"π ÷ 4 × {show_number(track.diameter_cm)}² × {show_number(track.length_cm)} cm"
-        sums.append(HandSum("tunnel as a tube", working, f"{show_number(volume)} mL"))
+        sums.append(Sum("tunnel as a tube", working, f"{show_number(volume)} mL"))
     return tuple(sums)
 
 
@@ -145,38 +136,38 @@ def _bed_under_opening_cm2(sheet: Sheet) -> float:
     return 2.0 * math.pi * float(elliprg((a * b) ** 2, (a * c) ** 2, (b * c) ** 2))
 
 
-def _opening_sum(sheet: Sheet) -> HandSum:
+def _opening_sum(sheet: Sheet) -> Sum:
     result = f"{show_number(sheet.opening_cm2)} cm²"
     if sheet.traced is not None:
-        return HandSum("opening as traced", f"area inside the {len(sheet.traced)} marked points", result)
+        return Sum("opening as traced", f"area inside the {len(sheet.traced)} marked points", result)
     half_u, half_v = sheet.half_cm
     if math.isclose(half_u, half_v):
-        return HandSum("opening as a circle", f"π × {show_number(half_u, 2)}²", result)
-    return HandSum("opening as an ellipse", f"π ÷ 4 × {show_number(2 * half_v)} × {show_number(2 * half_u)}", result)
+        return Sum("opening as a circle", f"π × {show_number(half_u, 2)}²", result)
+    return Sum("opening as an ellipse", f"π ÷ 4 × {show_number(2 * half_v)} × {show_number(2 * half_u)}", result)
 
 
-def _well_sum(sheet: Sheet, depth_cm: float) -> HandSum:
+def _well_sum(sheet: Sheet, depth_cm: float) -> Sum:
     area, depth = show_number(sheet.opening_cm2), show_number(depth_cm)
     if sheet.bed == "bowl":
         volume = sheet.opening_cm2 * depth_cm * 2.0 / 3.0
-        return HandSum("well as half an ellipsoid", f"2 ÷ 3 × {area} cm² × {depth} cm", f"{show_number(volume)} mL")
-    return HandSum("well", f"{area} cm² × {depth} cm", f"{show_number(sheet.opening_cm2 * depth_cm)} mL")
+        return Sum("well as half an ellipsoid", f"2 ÷ 3 × {area} cm² × {depth} cm", f"{show_number(volume)} mL")
+    return Sum("well", f"{area} cm² × {depth} cm", f"{show_number(sheet.opening_cm2 * depth_cm)} mL")
 
 
-def _ring_sum(sheet: Sheet, part: Sector) -> HandSum:
+def _ring_sum(sheet: Sheet, part: Sector) -> Sum:
     result = f"{show_number(_ring_cm2(sheet, part))} cm²"
     inside = part.cover_share >= 0.5
     reach = float(part.reach_cm[inside].max()) if inside.any() else 0.0
     edge = float(sheet.edge_cm[inside].mean()) if inside.any() else 0.0
     share = f"{show_number(part.span_deg, 0)} ÷ 360"
     if part.span_deg == 360.0 and float(np.ptp(part.reach_cm)) > 0.0:
-        return HandSum("pocket as marked", "area between its edge and the opening's edge, direction by direction", result)
+        return Sum("pocket as marked", "area between its edge and the opening's edge, direction by direction", result)
     near, far = show_number(edge, 2), show_number(reach)
     if part.ends == "taper":
         working = f"{share} × 2π × ({near} × {far} ÷ 2 + {far}² ÷ 6), {near} cm the mean distance of the edge"
-        return HandSum("pocket as a tapering ring", working, result)
+        return Sum("pocket as a tapering ring", working, result)
     if sheet.traced is None and math.isclose(*sheet.half_cm):
         outer = show_number(edge + reach, 2)
-        return HandSum("pocket as part of a ring", f"{share} × π × ({outer}² − {near}²)", result)
+        return Sum("pocket as part of a ring", f"{share} × π × ({outer}² − {near}²)", result)
     working = f"{share} × 2π × ({near} × {far} + {far}² ÷ 2), {near} cm the mean distance of the edge"
-    return HandSum("pocket as part of a ring", working, result)
+    return Sum("pocket as part of a ring", working, result)

@@ -1,0 +1,217 @@
+"""How big the wound really is: areas, volumes with their doubt, and what to measure next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy import float64
+from numpy.typing import NDArray
+
+from soakline.errors import Finding
+from soakline.units import Extremes, Range, likely, show_ml
+from soakline.wound.body import side_words
+from soakline.wound.measurements import Assumptions, Undermining, Wound
+from soakline.wound.plausible import (
+    KINDS,
+    THINNEST_SKIN_CM,
+    Measures,
+    at_quantile,
+    draw_measures,
+    drivers,
+    percentiles,
+    wound_at,
+)
+from soakline.wound.sheet import Sheet, hours_words, lay_flat
+from soakline.wound.volume import areas, hand_sums, pocket_centre_deg, void
+from soakline.workflows.answers import Driver, Measurement, WoundAnswer
+
+# Where nobody measured the pocket height it may be anything between these (source key ``measuring.height_unknown``).
+UNKNOWN_HEIGHT_CM = (0.5, 2.0)
+# A measure that drives less of the doubt than this is not worth a second reading by itself.
+_WORTH_MEASURING_SHARE = 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Doubt:
+    """The plausible wounds of a case: how each was drawn, and the void of each in mL, shape (draws,)."""
+
+    measures: list[Measures]
+    void_ml: NDArray[float64]
+
+
+def lay_out(wound: Wound) -> Sheet | None:
+    """Return the sheet of a wound at its likely values, or None where even the opening was not measured."""
+    opening = wound.opening
+    known = opening.outline_cm is not None or (opening.length_cm is not None and opening.width_cm is not None)
+    return lay_flat(wound_at(wound, Measures())) if known else None
+
+
+def doubt_of(wound: Wound, assumptions: Assumptions, draws: int, seed: int) -> Doubt:
+    """Draw plausible wounds and work out the void of each in mL; the wound's depth and heights must be known."""
+    measures = draw_measures(wound, draws, seed)
+    return Doubt(measures, np.array([_void_ml(wound_at(wound, m), assumptions) for m in measures]))
+
+
+def size_of(
+    wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt | None, seed: int
+) -> WoundAnswer:
+    """Return what is known of the hidden size; without ``doubt`` (depth or a height missing) the volume is open."""
+    found = areas(sheet)
+    centre = pocket_centre_deg(sheet)
+    traced = sheet.traced is not None
+    volume: Range | Extremes | None
+    if doubt is not None:
+        volume = percentiles(doubt.void_ml, _void_ml(wound_at(wound, Measures()), assumptions))
+    else:
+        volume = extremes_ml(wound, assumptions)
+    return WoundAnswer(
+        opening_cm2=found.opening_cm2,
+        length_x_width_cm2=None if traced else 4.0 * sheet.half_cm[0] * sheet.half_cm[1],
+        pocket_cm2=found.pocket_cm2,
+        bed_cm2=found.bed_cm2,
+        bed_to_opening=found.bed_cm2 / found.opening_cm2,
+        void_ml=volume,
+        capacity_ml=None if doubt is None else _capacity_ml(wound, assumptions, doubt, seed),
+        pocket_side=_side(wound, sheet, centre),
+        void_basis=None if volume is None else "extremes" if doubt is None else "5–95 % over plausible wounds",
+        sums=hand_sums(sheet, closed=assumptions.closed),
+        driven_by=_driven_by(wound, doubt),
+    )
+
+
+def without_doubtful(answer: WoundAnswer) -> WoundAnswer:
+    """Return the answer with nothing that rests on an entry nobody has confirmed yet."""
+    nothing = replace(answer, void_ml=None, capacity_ml=None, void_basis=None, driven_by=(), sums=())
+    return replace(nothing, pocket_cm2=None, bed_cm2=None, bed_to_opening=None)
+
+
+def extremes_ml(wound: Wound, assumptions: Assumptions) -> Extremes | None:
+    """Return the smallest and the largest void in mL of a half-known wound; None where depth or a reach is missing.
+
+    An unknown height runs from 0.5 to 2 cm; undermining that was not measured hour by hour may taper or not.
+    """
+    if wound.opening.depth_cm is None or any(entry.reach_cm is None for entry in wound.undermining):
+        return None
+    depth = likely(wound.opening.depth_cm)
+    low, high = UNKNOWN_HEIGHT_CM
+    ends = (low, min(high, max(depth - THINNEST_SKIN_CM, low)))
+    small = _with_heights(wound, ends[0], tapered=True)
+    large = _with_heights(wound, ends[1], tapered=False)
+    return Extremes(_void_ml(small, assumptions), _void_ml(large, assumptions))
+
+
+def measure_next(wound: Wound, doubt: Doubt | None, assumptions: Assumptions) -> tuple[Measurement, ...]:
+    """Return what to measure first: what is missing, or else what drives most of the doubt and what it would leave."""
+    missing = tuple(_missing(wound, assumptions))
+    if missing or doubt is None:
+        return missing
+    whole = percentiles(doubt.void_ml, float(np.median(doubt.void_ml)))
+    told: list[Measurement] = []
+    for name, share in drivers(wound, doubt.measures, doubt.void_ml)[:2]:
+        if share < _WORTH_MEASURING_SHARE:
+            continue
+        fixed = [replace(m, **{name: 0.5}) for m in doubt.measures]
+        left = np.array([_void_ml(wound_at(wound, m), assumptions) for m in fixed])
+        known = percentiles(left, float(np.median(left)))
+        says = f"known exactly, it would leave {_span(known)} of the volume's {_span(whole)} mL"
+        told.append(Measurement(KINDS[name], says))
+    return tuple(told)
+
+
+def say_clipped(wound: Wound) -> list[Finding]:
+    """Return a note where a height's upper end would reach through the skin of the likely depth."""
+    depth = wound.opening.depth_cm
+    if depth is None:
+        return []
+    most = likely(depth) - THINNEST_SKIN_CM
+    named = [(f"wound.undermining.{i}.height_cm", entry.height_cm) for i, entry in enumerate(wound.undermining)]
+    if wound.pocket is not None:
+        named.append(("wound.pocket.height_cm", wound.pocket.height_cm))
+    return [
+        Finding(
+            "note",
+            where,
+            f"its high end, {height.high:g} cm, leaves less than {THINNEST_SKIN_CM:g} cm of skin over the pocket: in plausible "
+            "wounds where it would, height is clipped and depth raised by half of what is missing each",
+        )
+        for where, height in named
+        if isinstance(height, Range) and height.high > most
+    ]
+
+
+def _void_ml(wound: Wound, assumptions: Assumptions) -> float:
+    found = void(lay_flat(wound), closed=assumptions.closed)
+    if found is None:
+        msg = "depth and every pocket height must be known before the void can be worked out"
+        raise ValueError(msg)
+    return found.total_ml
+
+
+def _capacity_ml(wound: Wound, assumptions: Assumptions, doubt: Doubt, seed: int) -> Range:
+    quantiles = np.random.default_rng(seed).random(len(doubt.void_ml))
+    shares = np.array([at_quantile(assumptions.foam_share, float(q)) for q in quantiles])
+    middle = _void_ml(wound_at(wound, Measures()), assumptions) * likely(assumptions.foam_share)
+    return percentiles(doubt.void_ml * shares * assumptions.foam_porosity, middle * assumptions.foam_porosity)
+
+
+def _side(wound: Wound, sheet: Sheet, centre_deg: float | None) -> str | None:
+    if not sheet.sectors:
+        return None
+    return "all round the opening" if centre_deg is None else side_words(wound, centre_deg)
+
+
+def _driven_by(wound: Wound, doubt: Doubt | None) -> tuple[Driver, ...]:
+    if doubt is None:
+        return ()
+    return tuple(Driver(KINDS[name], share) for name, share in drivers(wound, doubt.measures, doubt.void_ml))
+
+
+def _with_heights(wound: Wound, height_cm: float, *, tapered: bool) -> Wound:
+    quantile = 0.0 if tapered else 1.0
+    undermining = tuple(_end_of(entry, height_cm, quantile, tapered=tapered) for entry in wound.undermining)
+    pocket = wound.pocket
+    if pocket is not None:
+        known = at_quantile(pocket.height_cm, quantile)
+        pocket = replace(pocket, height_cm=height_cm if known is None else known)
+    return replace(wound_at(wound, Measures()), undermining=undermining, pocket=pocket)
+
+
+def _end_of(entry: Undermining, height_cm: float, quantile: float, *, tapered: bool) -> Undermining:
+    known = at_quantile(entry.height_cm, quantile)
+    unsure = entry.basis != "measured"
+    return replace(
+        entry,
+        reach_cm=at_quantile(entry.reach_cm, quantile),
+        height_cm=height_cm if known is None else known,
+        ends=("taper" if tapered else "full") if unsure else entry.ends,
+    )
+
+
+def _missing(wound: Wound, assumptions: Assumptions) -> list[Measurement]:
+    needed: list[Measurement] = []
+    opening = wound.opening
+    if opening.outline_cm is None and (opening.length_cm is None or opening.width_cm is None):
+        needed.append(Measurement("length and width of the opening", "without them nothing can be worked out"))
+    if opening.depth_cm is None:
+        needed.append(Measurement("depth, straight in", "without it no volume can be worked out"))
+    between = extremes_ml(wound, assumptions)
+    doubtful = f"until then the volume lies {show_ml(between)}" if between else "without it no volume can be worked out"
+    for entry in wound.undermining:
+        place = hours_words(entry)
+        if entry.reach_cm is None:
+            needed.append(Measurement(f"reach of the undermining {place}", "without it no area can be worked out"))
+        if entry.height_cm is None:
+            needed.append(Measurement(f"pocket height {place}", doubtful))
+        if entry.height_cm is None and entry.basis != "measured":
+            needed.append(Measurement(f"reach hour by hour {place}", "tells whether the undermining tapers"))
+    if wound.pocket is not None and wound.pocket.height_cm is None:
+        needed.append(Measurement("pocket height", doubtful))
+    if wound.girth_cm is None and assumptions.curvature == "girth":
+        needed.append(Measurement(f"girth of the {wound.part} at the opening", "gives the curve that liquid runs down"))
+    return needed
+
+
+def _span(volume: Range) -> str:
+    return show_ml(volume).split(", ")[-1]
+
