@@ -57,9 +57,9 @@ def page(page):
     assert not outside, f"the page asked the outside: {outside}"
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    files = {item.path for item in items if TRUTH in item.path.parents}
-    config.stash[_checked_against] = {str(file.relative_to(TRUTH)): _keys_in(file) for file in sorted(files)}
+def pytest_collection_finish(session: pytest.Session) -> None:
+    files = {item.path for item in session.items if TRUTH in item.path.parents}
+    session.config.stash[_checked_against] = {str(file.relative_to(TRUTH)): _keys_in(file) for file in sorted(files)}
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
