@@ -130,12 +130,10 @@ def _offset(wound: Wound) -> Iterator[Finding]:
     away, where = abs(wound.midline_offset_cm), "wound.midline_offset_cm"
     half_cm = wound.girth_cm / 2 if wound.girth_cm else LONGEST_CM[wound.part]
     if away > half_cm:
-        says = (
-            f"{show_number(away)} cm from the midline is beyond the body: at most {show_number(half_cm)} cm ({_ENTRY})"
-        )
+        says = f"{show_number(away)} cm from {_middle(wound)} is beyond the body: at most {show_number(half_cm)} cm ({_ENTRY})"
         yield Finding("refuse", where, f"{says}; measure from the middle of the {wound.face}")
     elif wound.girth_cm and away > wound.girth_cm / 4:
-        side = f"{show_number(away)} cm from the midline lies past the {_side_line(wound)}"
+        side = f"{show_number(away)} cm from {_middle(wound)} lies past the {_side_line(wound)}"
         yield Finding("ask", where, f"{side}: is {wound.face} the face that the opening faces?")
 
 
@@ -257,8 +255,8 @@ def _past_the_side(where: str, undermining: Undermining, wound: Wound) -> Iterat
     toward = say_clock(3 if farthest_cm > 0 else 9)
     given = show_number(likely(undermining.reach_cm or 0.0))
     says = (
-        f"{given} cm from the edge ends {show_number(abs(farthest_cm))} cm from the midline towards {toward}, "
-        f"past the {_side_line(wound)}: does the pocket go round the side?"
+        f"{given} cm from the edge ends {show_number(abs(farthest_cm))} cm from {_middle(wound)} towards {toward}, "
+        f"past the {_side_line(wound)}: does the pocket go that far round?"
     )
     yield Finding("ask", where, says)
 
@@ -371,10 +369,8 @@ def _pocket_past_the_side(where: str, pocket: Pocket, wound: Wound) -> Iterator[
     farthest_cm = max((x - centre_cm + wound.midline_offset_cm for x, _ in pocket.outline_cm), key=abs)
     if abs(farthest_cm) > wound.girth_cm / 4:
         toward = say_clock(3 if farthest_cm > 0 else 9)
-        says = (
-            f"ends {show_number(abs(farthest_cm))} cm from the midline towards {toward}, past the {_side_line(wound)}"
-        )
-        yield Finding("ask", where, f"{says}: does the pocket go round the side?")
+        says = f"ends {show_number(abs(farthest_cm))} cm from {_middle(wound)} towards {toward}, past the {_side_line(wound)}"
+        yield Finding("ask", where, f"{says}: does the pocket go that far round?")
 
 
 def _tunnel(where: str, tunnel: Tunnel, wound: Wound) -> Iterator[Finding]:
@@ -576,5 +572,15 @@ def _say_hours(undermining: Undermining) -> str:
 
 
 def _side_line(wound: Wound) -> str:
-    quarter = show_number((wound.girth_cm or 0.0) / 4)
-    return f"mid-flank ({quarter} cm from the midline)" if wound.part == "trunk" else f"side of the limb ({quarter} cm)"
+    quarter = f"{show_number((wound.girth_cm or 0.0) / 4)} cm from {_middle(wound)}"
+    if wound.part != "trunk":
+        return f"side of the {wound.part} ({quarter})"
+    return f"mid-flank ({quarter})" if wound.face in {"front", "back"} else f"middle of front or back ({quarter})"
+
+
+def _middle(wound: Wound) -> str:
+    return (
+        "the midline"
+        if wound.part == "trunk" and wound.face in {"front", "back"}
+        else f"the middle of the {wound.face}"
+    )
