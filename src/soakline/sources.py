@@ -75,7 +75,7 @@ _THERAPY = (
         "dwell 2–20 min; negative pressure 0.5–4 h, mostly 2–3.5 h; −125 mmHg, some −100 to −150; dressing "
         "change every "
         "2–3 days; 5–44 days in all",
-        "the case series under case.*",
+        "the case series under cases.*",
         "read",
     ),
     Source(
@@ -545,7 +545,7 @@ _TURNING = (
 
 _CASES = (
     Source(
-        "case.vola_2020",
+        "cases.vola_2020",
         "abdominal wound 27 × 22 × 7 cm, 85 % necrotic fat; after 6 weeks 25 × 22 × 4.5 cm; 50 mL saline, 10 "
         "min, 3.5 h, "
         "−125 mmHg, two changes a week",
@@ -553,37 +553,37 @@ _CASES = (
         "read",
     ),
     Source(
-        "case.nineteen_complex",
+        "cases.nineteen_complex",
         "19 complex wounds: 5–10 min, 2–3.5 h, −125 mmHg, change every 2–3 d, 9.5 ± 4.1 d",
         "Wounds 2020;32:279–82",
         "read",
     ),
     Source(
-        "case.mcelroy_2019",
+        "cases.mcelroy_2019",
         "14 wounds: 2–10 min, 0.5–4 h",
         "McElroy, Int Wound J 2019;16:781–7",
         "read",
     ),
     Source(
-        "case.napolitano_2023",
+        "cases.napolitano_2023",
         "4 leg wounds: 8–10 min, 3–3.5 h, 6–7 d",
         "Napolitano, Wound Manag Prev 2023;69(2):32–8",
         "read",
     ),
     Source(
-        "case.opening_did_better",
+        "cases.opening_did_better",
         "162 undermined pressure ulcers: opening the pocket did better than keeping the skin",
         "Wound Repair Regen 2013;21:512–9",
         "read",
     ),
     Source(
-        "case.skin_kept",
+        "cases.skin_kept",
         "necrotising infections: grafts in 20 % instead of 90 % of wounds, equal mortality, before/after design",
         "PubMed 31800370",
         "read",
     ),
     Source(
-        "case.nobody_measured_reach",
+        "cases.nobody_measured_reach",
         "no paper measures how far liquid reaches under spared skin: layout claims rest on geometry and "
         "bench results alone",
         "none found",
