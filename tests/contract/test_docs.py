@@ -9,6 +9,7 @@ from pathlib import Path
 
 from soakline.faces.cli.main import app
 from soakline.settings import PREFIX, Settings
+from soakline.workflows.in_words import CAUTION
 
 HEADING = re.compile(r"^#{1,6} .*$", re.MULTILINE)
 LINK = re.compile(r"\]\((?!https?://|#|mailto:)([^)#\s]+)(?:#[^)]*)?\)")
@@ -102,3 +103,8 @@ def test_every_piece_of_a_case_file_on_a_page_can_be_read(pages):
 def test_every_case_file_that_a_page_names_is_there(root, pages):
     named = {(page, name) for page in pages for name in re.findall(r"examples/[\w-]+\.toml", page.read_text("utf-8"))}
     assert [f"{page.name}: {name}" for page, name in sorted(named) if not (root / name).is_file()] == []
+
+
+def test_the_readme_carries_the_caution_word_for_word(root):
+    readme = (root / "README.md").read_text("utf-8")
+    assert [part for part in CAUTION if part not in readme] == []

@@ -9,7 +9,7 @@ PIN = re.compile(
 ADDRESS = re.compile(r"://|--[a-z-]*(index|links|host)|file:|@ ")
 # In pieces, so that this file does not hold what it looks for.
 REGISTRIES = ("pypi" + ".org", "pythonhosted" + ".org", "registry.npmjs" + ".org", "deb.debian" + ".org")
-HOMES = re.compile("/" + r"(home|Users|root)/\w|[A-Z]:\\Users\\")
+HOMES = re.compile("/" + r"(home|Users|root|work)/\w|[A-Z]:\\Users\\")
 
 
 def texts(tracked: list[Path]) -> dict[Path, str]:
