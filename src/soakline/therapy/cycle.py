@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from soakline.errors import Finding
 from soakline.therapy._figures import exact, show_count
-from soakline.units import Range, show_number
+from soakline.units import Range, Sum, show_number
 
 MIN_PER_DAY = 1440
 
@@ -42,15 +42,6 @@ class TherapyUnit:
     priming_ml: float | None = None
     started_at: datetime | None = None
     exudate: Exudate | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Working:
-    """A sum redone by hand, to be read "what: working = result": the working in numbers, the result with its unit."""
-
-    what: str
-    working: str
-    result: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +120,7 @@ def solution_ml_per_day(unit: TherapyUnit) -> float | None:
     return cycle_count * unit.fill_ml if cycle_count is not None and unit.fill_ml is not None else None
 
 
-def work_cycle(unit: TherapyUnit) -> tuple[Working, ...]:
+def work_cycle(unit: TherapyUnit) -> tuple[Sum, ...]:
     """Write period, cycles and solution a day as sums to redo by hand; what cannot be worked is left out.
 
     >>> [w.working for w in work_cycle(TherapyUnit("A", fill_ml=60, fill_min=2, dwell_min=8, suction_min=170))]
@@ -141,12 +132,12 @@ def work_cycle(unit: TherapyUnit) -> tuple[Working, ...]:
     phases = " + ".join(show_count(phase or 0) for phase in (unit.fill_min, unit.dwell_min, unit.suction_min))
     length, count = show_count(period), show_count(cycle_count, 3)
     rows = [
-        Working("fill + dwell + suction", phases, f"{length} min"),
-        Working("cycles a day", f"1,440 ÷ {length}", f"{count} cycles"),
+        Sum("fill + dwell + suction", phases, f"{length} min"),
+        Sum("cycles a day", f"1,440 ÷ {length}", f"{count} cycles"),
     ]
     if solution_ml is not None and unit.fill_ml is not None:
         amount = show_count(solution_ml, 0)
-        rows.append(Working("solution a day", f"{count} × {show_count(unit.fill_ml)}", f"{amount} mL a day"))
+        rows.append(Sum("solution a day", f"{count} × {show_count(unit.fill_ml)}", f"{amount} mL a day"))
     return tuple(rows)
 
 

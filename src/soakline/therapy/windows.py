@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 
 from soakline.errors import Finding
 from soakline.therapy._figures import exact, show_count
-from soakline.therapy.cycle import Exudate, TherapyUnit, Working, period_min
-from soakline.units import Range, as_range, likely
+from soakline.therapy.cycle import Exudate, TherapyUnit, period_min
+from soakline.units import Range, Sum, as_range, likely
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -32,7 +32,7 @@ class CanisterTimes:
     earliest: datetime
     latest: datetime
     says: str
-    sums: tuple[Working, ...]
+    sums: tuple[Sum, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class BagTimes:
     short_at: datetime
     short_ml: float
     says: str
-    sums: tuple[Working, ...]
+    sums: tuple[Sum, ...]
 
 
 def share_exudate(units: Sequence[TherapyUnit], whole: Exudate) -> tuple[float | Range | None, ...]:
@@ -246,29 +246,29 @@ def _work_canister(
     rate_ml_per_h: float,
     elapsed_min: Fraction,
     clock_words: str,
-) -> Working:
+) -> Sum:
     count, fill = returns.count_by(elapsed_min), float(returns.fill_ml)
     collected_ml = count * fill + rate_ml_per_h * float(elapsed_min) / 60
     target_ml = float(exact(canister_ml) * exact(planned_share))
     rate, hours = show_count(rate_ml_per_h), show_count(float(elapsed_min) / 60)
     planned = f"{show_count(planned_share * 100)} % of {show_count(canister_ml)} is {show_count(target_ml)}"
-    return Working(
+    return Sum(
         f"canister at {clock_words} with {rate} mL/h of exudate",
         f"{count} × {show_count(fill)} + {rate} × {hours} h",
         f"{show_count(collected_ml, 0)} mL ({planned})",
     )
 
 
-def _work_bag(bag_ml: float, priming_ml: float, returns: _Returns, whole: int, clock_words: str) -> tuple[Working, ...]:
+def _work_bag(bag_ml: float, priming_ml: float, returns: _Returns, whole: int, clock_words: str) -> tuple[Sum, ...]:
     fill = float(returns.fill_ml)
     left = bag_ml - priming_ml - whole * fill
     return (
-        Working(
+        Sum(
             "whole fills in the bag",
             f"({show_count(bag_ml)} − {show_count(priming_ml)}) ÷ {show_count(fill)}",
             f"{whole}, and {show_count(left)} mL left",
         ),
-        Working(
+        Sum(
             f"short at fill {whole + 1}, {clock_words}",
             f"{show_count(fill)} − {show_count(left)}",
             f"{show_count(fill - left)} mL",
