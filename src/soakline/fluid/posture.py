@@ -14,7 +14,7 @@ _PART = re.compile(r"(supine|prone|left|right|head up|head down)(?:\s+(\d+(?:\.\
 
 @dataclass(frozen=True, slots=True)
 class Posture:
-    """A posture: roll in degrees (+ left side down, − right side down), bed tilt in degrees (+ head up), prone or not."""
+    """A posture: roll (+ left side down, − right side down) and bed tilt (+ head up) in degrees, prone or not."""
 
     name: str
     roll_deg: float = 0.0
@@ -33,7 +33,7 @@ class Posture:
 
 
 def parse_posture(words: str) -> Posture:
-    """Read a posture such as "supine", "left 30", "head up 20" or a pair of them; degrees after each but supine and prone.
+    """Read a posture such as "supine", "left 30", "head up 20" or a pair; degrees follow all but supine and prone.
 
     Raises ValueError with what is allowed when the words are none of these, or an angle is not in 0–90.
 

@@ -36,9 +36,9 @@ class ShareRanges:
 class ReachMap:
     """Liquid at rest on the cavity: per column the share 0–1 of its floor and of its roof under liquid, shape (n,).
 
-    ``level_cm`` (n,) is the height of the liquid that stands at each column, −inf where none does. ``edge_margin_cm`` is
-    how far the liquid stays below the lowest point of the opening's edge at the skin; negative is above it, None where no
-    liquid stands under the opening.
+    ``level_cm`` (n,) is the height of the liquid that stands at each column, −inf where none does. ``edge_margin_cm``
+    is how far the liquid stays below the lowest point of the opening's edge at the skin; negative is above it, None
+    where no liquid stands under the opening.
     """
 
     posture: str
@@ -91,7 +91,7 @@ def shares_of(basins: Basins, found: ReachMap) -> tuple[Shares, Shares | None]:
 
 
 def settled_curve(basins: Basins, posture: str, port: str, column: int, porosity_share: float) -> ReachCurve:
-    """Return soaked floor and roof for every fill through a port at ``column``; ``porosity_share`` as in ``settled_map``."""
+    """Return soaked floor and roof for every fill through a port at ``column``; shares as in ``settled_map``."""
     curve, cavity = curve_from(basins, column), basins.cavity
     roof_cm2 = float(cavity.roof_cm2.sum())
     return ReachCurve(
@@ -126,4 +126,4 @@ def _edge_margin_cm(pools: Pools) -> float | None:
         return None
     # The opening's edge at the skin lies over its outermost columns; the lowest of all its columns' tops is there too.
     rim = basins.roof_low_cm + basins.roof_width_cm / 2.0
-    return float((rim[under].min() - level[under].max()))
+    return float(rim[under].min() - level[under].max())

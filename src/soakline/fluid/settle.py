@@ -32,10 +32,10 @@ _NOTHING_ML = 1e-9
 class Basins:
     """The basins of a cavity in one posture, as a tree: leaves are hollows, every other basin is two that have joined.
 
-    Per column (n,): ``low_cm`` and ``width_cm``, the height at which it starts to fill and over which it fills, the same
-    for ``floor_`` and ``roof_``; ``first`` the lowest basin that holds it; ``leaf`` the basin that a drop on it runs to.
-    Per basin (b,): ``parent`` and ``sibling`` (−1 is none), ``entry`` the column over which it spills, its own range of
-    levels ``bottom_cm`` to ``top_cm``, ``own_ml`` what it holds between them and ``whole_ml`` with all below.
+    Per column (n,): ``low_cm`` and ``width_cm``, the height at which it starts to fill and over which it fills, the
+    same for ``floor_`` and ``roof_``; ``first`` the lowest basin that holds it; ``leaf`` the basin that a drop on it
+    runs to. Per basin (b,): ``parent`` and ``sibling`` (−1 is none), ``entry`` the column over which it spills, its own
+    range of levels ``bottom_cm`` to ``top_cm``, ``own_ml`` what it holds between them and ``whole_ml`` with all below.
     ``start`` (b + 1,) cuts ``curve_ml``, ``curve_floor_cm2`` and ``curve_roof_cm2`` into one curve per basin, at levels
     evenly spaced from bottom to top.
     """
@@ -101,8 +101,8 @@ def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
     ]
     own = curves[0][start[1:] - 1]
     return Basins(
-        cavity, low, width, floor_low, floor_width, roof_low, roof_width, first, leaf, parent, sibling, entry, bottom, top,
-        own, _sum_up(parent, own), start, *curves,
+        cavity, low, width, floor_low, floor_width, roof_low, roof_width, first, leaf, parent, sibling, entry,
+        bottom, top, own, _sum_up(parent, own), start, *curves,
     )  # fmt: skip
 
 
@@ -113,18 +113,19 @@ def pour(basins: Basins, sources: Sequence[tuple[int, float]], onto: Pools | Non
     """
     filled = np.zeros(len(basins.parent)) if onto is None else onto.filled_ml.copy()
     left = 0.0 if onto is None else onto.left_over_ml
+    tree = basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml
     for column, volume_ml in sources:
-        left += _pour_one(
-            basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml, filled, column, volume_ml
-        )
+        left += _pour_one(*tree, filled, column, volume_ml)
     return Pools(basins, filled, left)
 
 
 def levels(pools: Pools) -> NDArray[float64]:
     """Return the height in cm of the liquid that stands at each column, shape (n,); −inf where none does."""
     basins = pools.basins
-    level = _basin_levels(pools.filled_ml, basins.own_ml, basins.bottom_cm, basins.top_cm, basins.start, basins.curve_ml)
-    return _column_levels(basins.first, basins.parent, pools.filled_ml, basins.own_ml, level)
+    level = _basin_levels(
+        pools.filled_ml, basins.own_ml, basins.bottom_cm, basins.top_cm, basins.start, basins.curve_ml
+    )
+    return _column_levels(basins.first, basins.parent, pools.filled_ml, level)
 
 
 def wet_shares(pools: Pools) -> tuple[NDArray[float64], NDArray[float64]]:
@@ -142,9 +143,7 @@ def curve_from(basins: Basins, column: int) -> Curve:
 
 def curve_of_leaf(basins: Basins, leaf: int) -> Curve:
     """Return soaked floor and roof against the void filled when liquid starts in basin ``leaf``, from empty to full."""
-    sequence = _sequence(
-        basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml, leaf
-    )
+    sequence = _sequence(basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml, leaf)
     void_ml, floor, roof = _chain(
         sequence, basins.start, basins.curve_ml, basins.curve_floor_cm2, basins.curve_roof_cm2
     )
@@ -253,7 +252,7 @@ def _join(order: Any, link: Any, level: Any, low: Any, width: Any, volume: Any, 
 def _number(
     n: int, basin_count: int, becomes: Any, drains: Any, parent: Any, sibling: Any, entry: Any, top: Any
 ) -> Any:
-    """Number the basins that are left: leaves first, parents always after their children."""
+    """Give numbers to the basins that are left: leaves first, parents always after their children."""
     number = np.full(basin_count, -1, dtype=np.int32)
     kept = 0
     for basin in range(basin_count):
@@ -302,9 +301,7 @@ def _ranges(first: Any, parent: Any, low: Any, width: Any, top: Any) -> Any:
 
 
 @numba.njit(cache=True)
-def _accumulate(
-    first: Any, parent: Any, bottom: Any, top: Any, start: Any, low: Any, width: Any, amount: Any
-) -> Any:
+def _accumulate(first: Any, parent: Any, bottom: Any, top: Any, start: Any, low: Any, width: Any, amount: Any) -> Any:
     """Sum every column's ramp into the curves of the basins that it passes through as the level rises.
 
     A ramp is two changes of slope; the second sum of the changes gives the exact value at every kept level.
@@ -318,7 +315,8 @@ def _accumulate(
         high = low[i] + width[i]
         jump[k] += amount[i] * min(max((bottom[k] - low[i]) / width[i], 0.0), 1.0)
         while True:
-            _bend(bend, start[k] + 2 * k, start[k + 1] - start[k] - 1, bottom[k], top[k], low[i], high, amount[i] / width[i])
+            steps = start[k + 1] - start[k] - 1
+            _bend(bend, start[k] + 2 * k, steps, bottom[k], top[k], low[i], high, amount[i] / width[i])
             if high <= top[k] or parent[k] < 0:
                 break
             k = parent[k]
@@ -382,7 +380,7 @@ def _pour_one(
 
 @numba.njit(cache=True)
 def _sequence(leaf: Any, parent: Any, sibling: Any, entry: Any, own: Any, whole: Any, start_leaf: int) -> Any:
-    """The order in which basins fill when liquid starts in ``start_leaf``."""
+    """List the basins in the order in which they fill when liquid starts in ``start_leaf``."""
     held = np.zeros(len(parent))
     done = np.zeros(len(parent), dtype=np.bool_)
     order = np.empty(len(parent), dtype=np.int32)
@@ -444,7 +442,7 @@ def _basin_levels(filled: Any, own: Any, bottom: Any, top: Any, start: Any, curv
 
 
 @numba.njit(cache=True)
-def _column_levels(first: Any, parent: Any, filled: Any, own: Any, level: Any) -> Any:
+def _column_levels(first: Any, parent: Any, filled: Any, level: Any) -> Any:
     out = np.empty(len(first))
     for i in range(len(first)):
         k = first[i]

@@ -86,7 +86,7 @@ def say_zone(port: Port, sheet: Sheet) -> str:
 
 
 def candidates(sheet: Sheet) -> tuple[Port, ...]:
-    """Return ports to look at when none was given: over the opening, and in the deepest third where the pocket runs far."""
+    """Return ports to look at when none was given: over the opening, and deep where the pocket runs farthest."""
     at_opening = Port("at the opening", "instillation", 12.0, -edge_at(sheet, 0.0))
     reach = sheet.reach_cm
     if not reach.max() > 0.0:
@@ -108,7 +108,11 @@ def _check_place(where: str, port: Port, sheet: Sheet) -> list[Finding]:
         says = f"{given}: past the opening's centre; down to {show_number(-edge)} lies over the opening at this hour"
         return [Finding("refuse", key, says)]
     if port.from_edge_cm > reach + 1e-9 and _tunnel_under(port, sheet) is None:
-        room = f"the pocket ends {show_number(reach)} cm from the edge there" if reach > 0.0 else "there is no pocket there"
+        room = (
+            f"the pocket ends {show_number(reach)} cm from the edge there"
+            if reach > 0.0
+            else "there is no pocket there"
+        )
         return [Finding("refuse", key, f"{given}: {room}; move the port or correct the undermining")]
     u, v = sheet.point_at(port.clock, port.from_edge_cm)
     return [

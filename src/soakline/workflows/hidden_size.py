@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from soakline.errors import Finding
 from soakline.units import Extremes, Range, likely, show_ml
+from soakline.workflows.answers import Driver, Measurement, WoundAnswer
 from soakline.wound.body import side_words
 from soakline.wound.measurements import Assumptions, Undermining, Wound
 from soakline.wound.plausible import (
@@ -24,7 +25,6 @@ from soakline.wound.plausible import (
 )
 from soakline.wound.sheet import Sheet, hours_words, lay_flat
 from soakline.wound.volume import areas, hand_sums, pocket_centre_deg, void
-from soakline.workflows.answers import Driver, Measurement, WoundAnswer
 
 # Where nobody measured the pocket height it may be anything between these (source key ``measuring.height_unknown``).
 UNKNOWN_HEIGHT_CM = (0.5, 2.0)
@@ -53,9 +53,7 @@ def doubt_of(wound: Wound, assumptions: Assumptions, draws: int, seed: int) -> D
     return Doubt(measures, np.array([_void_ml(wound_at(wound, m), assumptions) for m in measures]))
 
 
-def size_of(
-    wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt | None, seed: int
-) -> WoundAnswer:
+def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt | None, seed: int) -> WoundAnswer:
     """Return what is known of the hidden size; without ``doubt`` (depth or a height missing) the volume is open."""
     found = areas(sheet)
     centre = pocket_centre_deg(sheet)
@@ -132,8 +130,8 @@ def say_clipped(wound: Wound) -> list[Finding]:
         Finding(
             "note",
             where,
-            f"its high end, {height.high:g} cm, leaves less than {THINNEST_SKIN_CM:g} cm of skin over the pocket: in plausible "
-            "wounds where it would, height is clipped and depth raised by half of what is missing each",
+            f"its high end, {height.high:g} cm, leaves less than {THINNEST_SKIN_CM:g} cm of skin over the pocket: in "
+            "plausible wounds where it would, the height is clipped and the depth raised, by half of what is missing each",
         )
         for where, height in named
         if isinstance(height, Range) and height.high > most
@@ -214,4 +212,3 @@ def _missing(wound: Wound, assumptions: Assumptions) -> list[Measurement]:
 
 def _span(volume: Range) -> str:
     return show_ml(volume).split(", ")[-1]
-

@@ -9,14 +9,12 @@ from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
 from soakline.errors import Finding, GridRefused, InputRefused
 from soakline.guard.gate import NOT_CONSIDERED, GateState, Stop, check_gate, find_stops, judge
-from soakline.layout.ports import check_ports, check_units as check_port_units
+from soakline.layout.ports import check_ports
+from soakline.layout.ports import check_units as check_port_units
 from soakline.settings import Settings
 from soakline.therapy.cycle import check_units
 from soakline.therapy.windows import check_windows
 from soakline.units import Range
-from soakline.wound.entry import check_wound, with_answers
-from soakline.wound.measurements import Wound
-from soakline.wound.sheet import Sheet
 from soakline.workflows.answers import Picture, Plan, WoundAnswer
 from soakline.workflows.hidden_size import (
     Doubt,
@@ -36,6 +34,9 @@ from soakline.workflows.where_liquid_goes import (
     say_places,
     settle_all,
 )
+from soakline.wound.entry import check_wound, with_answers
+from soakline.wound.measurements import Wound
+from soakline.wound.sheet import Sheet
 
 # What one cell of a grid takes in memory while basins are worked out, measured at about 1 kB.
 _BYTES_A_CELL = 1500
@@ -95,7 +96,7 @@ def _check_shape(case: Case, sheet: Sheet | None) -> list[Finding]:
 
 
 def _sheet_of(case: Case, read_findings: Sequence[Finding]) -> Sheet | None:
-    """The sheet, where the wound can be drawn at all; a refused measure is not drawn."""
+    """Return the sheet, where the wound can be drawn at all; a refused measure is not drawn."""
     if case.wound is None:
         return None
     findings = [*read_findings, *check_wound(case.wound, case.assumptions, case.confirmed)]
@@ -122,7 +123,7 @@ def _planned(
     plan = replace(plan, therapy=run_units(case.unit, case.exudate, case.time_zone, settings.canister_share))
     if case.wound is None or sheet is None:
         return plan
-    doubt = _doubt(case.wound, sheet, case, settings, findings)
+    doubt = _doubt(case.wound, sheet, case, settings)
     size = size_of(case.wound, sheet, case.assumptions, doubt, settings.seed)
     doubtful = any(found.level == "ask" and found.where.startswith("wound.") for found in findings)
     if doubtful:
@@ -148,8 +149,8 @@ def _planned(
     )
 
 
-def _doubt(wound: Wound, sheet: Sheet, case: Case, settings: Settings, findings: Sequence[Finding]) -> Doubt | None:
-    """Plausible wounds, where depth and every pocket height and reach are known; none for a half-known wound."""
+def _doubt(wound: Wound, sheet: Sheet, case: Case, settings: Settings) -> Doubt | None:
+    """Return plausible wounds, where depth and every pocket height and reach are known; none for a half-known wound."""
     known = sheet.depth_cm is not None and all(part.height_cm is not None for part in sheet.sectors)
     complete = all(entry.reach_cm is not None for entry in wound.undermining)
     return doubt_of(wound, case.assumptions, settings.draws, settings.seed) if known and complete else None
@@ -171,8 +172,8 @@ def _settled(
     except GridRefused as too_large:
         return None, [Finding("warn", "wound", str(too_large))]
     says = (
-        "settled model: liquid finds its level through open foam, and wicking is not counted; where the port lies matters "
-        f"only where pools do not join. Ports: {say_places(looked_at, sheet)}"
+        "settled model: liquid finds its level through open foam, and wicking is not counted; where the port lies "
+        f"matters only where pools do not join. Ports: {say_places(looked_at, sheet)}"
     )
     return settled, [Finding("note", "model", says)]
 

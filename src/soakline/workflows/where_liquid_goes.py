@@ -24,12 +24,12 @@ from soakline.fluid.settle import basins_of
 from soakline.layout.ports import Port, candidates, column_of, say_zone
 from soakline.therapy.cycle import TherapyUnit
 from soakline.units import likely
+from soakline.workflows.answers import ReachAnswer
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Wound
 from soakline.wound.plausible import Measures, at_quantile, wound_at
 from soakline.wound.sheet import Sheet, lay_flat
-from soakline.workflows.answers import ReachAnswer
 
 Progress = Callable[[float], None]
 
@@ -67,7 +67,7 @@ class Settled:
 def fillings(
     ports: Sequence[Port], units: Sequence[TherapyUnit], sheet: Sheet, capacity_ml: float
 ) -> tuple[Filling, ...]:
-    """Return what to look at: each instillation port with its unit's fill, then all together; candidates without ports."""
+    """Return what to look at: each instillation port with its unit's fill, then all at once; candidates without."""
     fill_of = {unit.name: unit.fill_ml for unit in units if unit.fill_ml is not None}
     placed = [(p, fill_of[p.unit]) for p in ports if p.kind == "instillation" and p.unit in fill_of]
     if placed:
@@ -92,7 +92,8 @@ def settle_all(
 ) -> Settled:
     """Return the settled reach of every filling in every posture, at the likely values and over plausible wounds.
 
-    ``progress`` is told the share (0–1) that is done and may raise to stop. Raises GridRefused when memory is too small.
+    ``progress`` is told the share (0–1) that is done and may raise to stop. Raises GridRefused when memory is too
+    small.
     """
     frame = frame_of(wound, assumptions)
     cavity = build_cavity(sheet, frame, spacing_cm, closed=assumptions.closed, most_count=most_count)
@@ -178,4 +179,3 @@ def _range(soaked: NDArray[float64]) -> ShareRanges:
 
 def _round(volume_ml: float) -> float:
     return float(max(5, round(volume_ml / 5.0) * 5))
-

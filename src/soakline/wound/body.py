@@ -92,10 +92,10 @@ def side_words(wound: Wound, direction_deg: float) -> str:
     "PATIENT'S LEFT"
     """
     towards_u, towards_v = unit_vector(direction_deg)
-    ends = ("the head", "the feet") if wound.part == "trunk" else ("proximal", "distal")
+    ends = ("towards the head", "towards the feet") if wound.part == "trunk" else ("proximal", "distal")
     words: list[str] = []
     if abs(towards_u) > _ALONG_ONE_AXIS:
-        words.append((THREE_OCLOCK if towards_u > 0 else NINE_OCLOCK)[wound.face])
+        words.append((THREE_OCLOCK if towards_u > 0.0 else NINE_OCLOCK)[wound.face])
     if abs(towards_v) > _ALONG_ONE_AXIS:
-        words.append("towards " + ends[0 if towards_v > 0 else 1] if wound.part == "trunk" else ends[0 if towards_v > 0 else 1])
+        words.append(ends[0 if towards_v > 0.0 else 1])
     return " and ".join(words)

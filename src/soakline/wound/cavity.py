@@ -27,11 +27,11 @@ _DISC_AS_BOX = math.sqrt(3.0) / 2.0
 class Cavity:
     """All columns of a cavity, arrays of shape (n,) or (n, 3); lengths in cm, areas in cm², volumes in mL.
 
-    The first ``grid_count`` columns stand on the grid; the rest are lengths of tunnel. ``centre_cm`` is a column's middle,
-    ``spans_cm`` (3, n, 3) its edges as vectors; ``floor_cm`` and ``roof_cm`` the middles of its two faces with
+    The first ``grid_count`` columns stand on the grid; the rest are lengths of tunnel. ``centre_cm`` is a column's
+    middle, ``spans_cm`` (3, n, 3) its edges as vectors; ``floor_cm`` and ``roof_cm`` the middles of its two faces with
     ``floor_spans_cm`` (2, n, 3) and ``spans_cm[:2]`` as edges. Neighbours are pairs ``link`` (m, 2) that share a face;
-    ``link_low_cm`` and ``link_high_cm`` (m, 3) are that face's lower and upper ends, ``link_bore_cm`` (m,) its radius and
-    ``link_axis`` (m, 3) its axis where it is a tube's.
+    ``link_low_cm`` and ``link_high_cm`` (m, 3) are that face's lower and upper ends, ``link_bore_cm`` (m,) its radius
+    and ``link_axis`` (m, 3) its axis where it is a tube's.
     """
 
     spacing_cm: float
@@ -72,8 +72,9 @@ def build_cavity(
 ) -> Cavity:
     """Return the columns of a sheet on a grid of ``spacing_cm``, placed in the body by ``frame``.
 
-    Volumes are area × height: sheet lengths are taken at the pocket's mid-height, so the slab summed by hand is the volume.
-    Raises ValueError when depth or a pocket height is missing, GridRefused when more than ``most_count`` cells are needed.
+    Volumes are area × height: sheet lengths are taken at the pocket's mid-height, so the slab summed by hand is the
+    volume. Raises ValueError when depth or a pocket height is missing, GridRefused when more than ``most_count`` cells
+    are needed.
     """
     depth = well_depth_cm(sheet, closed=closed)
     if depth is None or any(part.height_cm is None for part in sheet.sectors):
@@ -87,7 +88,7 @@ def build_cavity(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cells:
-    """The cut cells: index (2, rows, columns) into the columns or −1; (u, v), share of the cell, height; opening first."""
+    """The cut cells: index (2, rows, columns; opening first) into the columns or −1; (u, v), share, height."""
 
     index: NDArray[int32]
     u: NDArray[float64]
@@ -106,25 +107,16 @@ def _cells(sheet: Sheet, spacing_cm: float, depth_cm: float, most_count: int) ->
     rows = math.ceil((float(v.max()) - low_v) / spacing_cm) + 1
     if rows * columns > most_count:
         msg = (
-            f"a grid of {spacing_cm:g} cm needs {rows * columns:,} cells for this wound; at most {most_count:,} are held "
-            "in memory: take a wider grid"
+            f"a grid of {spacing_cm:g} cm needs {rows * columns:,} cells for this wound; at most {most_count:,} are "
+            "held in memory: take a wider grid"
         )
         raise GridRefused(msg)
-    parts = sheet.sectors or ()
+    parts = sheet.sectors
     reach = np.array([np.where(p.cover_share >= 0.5, p.reach_cm, -1.0) for p in parts]).reshape(len(parts), DIRECTIONS)
     heights = np.array([p.height_cm for p in parts], dtype=float)
-    index, count = _cut(sheet.edge_cm, reach, heights, low_u, low_v, spacing_cm, rows, columns)
-    u, v, share, height, opening = count
-    kept = share > 0.0
-    numbers = np.where(kept, np.cumsum(kept) - 1, -1).astype(np.int32)
-    return _Cells(
-        np.where(index >= 0, numbers[index], -1).astype(np.int32),
-        u[kept],
-        v[kept],
-        share[kept],
-        np.where(opening[kept], depth_cm, height[kept]),
-        opening[kept],
-    )
+    index, cut, is_open = _cut(sheet.edge_cm, reach, heights, low_u, low_v, spacing_cm, rows, columns)
+    height = np.where(is_open, depth_cm, cut[:, 3])
+    return _Cells(index, cut[:, 1], cut[:, 2], cut[:, 0], height, is_open)
 
 
 @numba.njit(cache=True)
@@ -143,64 +135,62 @@ def _height_at(u: float, v: float, edge: Any, reach: Any, heights: Any) -> float
 
 
 @numba.njit(cache=True)
+def _count(u0: float, v0: float, spacing: float, edge: Any, reach: Any, heights: Any) -> Any:
+    """Share one cell between opening (first row) and pocket (second): share, middle (u, v), height."""
+    out = np.zeros((2, 4))
+    # A cell whose corners and middle agree is whole; only cut cells are looked at finely.
+    first = _height_at(u0, v0, edge, reach, heights)
+    whole = (
+        _height_at(u0 + spacing, v0, edge, reach, heights) == first
+        and _height_at(u0, v0 + spacing, edge, reach, heights) == first
+        and _height_at(u0 + spacing, v0 + spacing, edge, reach, heights) == first
+        and _height_at(u0 + spacing / 2, v0 + spacing / 2, edge, reach, heights) == first
+    )
+    steps = 1 if whole else _FINE
+    fine = spacing / steps
+    for a in range(steps):
+        for b in range(steps):
+            u, v = u0 + (b + 0.5) * fine, v0 + (a + 0.5) * fine
+            height = first if whole else _height_at(u, v, edge, reach, heights)
+            if height == 0.0:
+                continue
+            part = out[0] if height < 0.0 else out[1]
+            part[0] += 1.0
+            part[1] += u
+            part[2] += v
+            part[3] += height
+    for part in out:
+        if part[0] > 0.0:
+            part[1:] /= part[0]
+            part[0] /= steps**2
+    return out
+
+
+@numba.njit(cache=True)
 def _cut(
     edge: Any, reach: Any, heights: Any, low_u: float, low_v: float, spacing: float, rows: int, columns: int
 ) -> Any:
-    """Share every cell between opening and pocket by sub-cells; returns index (2, rows, columns) and flat columns."""
-    index = np.full((2, rows, columns), -1, dtype=np.int64)
-    size = 2 * rows * columns
-    out_u, out_v = np.zeros(size), np.zeros(size)
-    out_share, out_height = np.zeros(size), np.zeros(size)
-    out_open = np.zeros(size, dtype=np.bool_)
+    """Share every cell between opening and pocket; returns index (2, rows, columns), columns (n, 4), which are open."""
+    index = np.full((2, rows, columns), -1, dtype=np.int32)
+    out = np.zeros((2 * rows * columns, 4))
+    is_open = np.zeros(2 * rows * columns, dtype=np.bool_)
+    farthest = edge.max()
+    for s in range(len(heights)):
+        farthest = max(farthest, (edge + np.maximum(reach[s], 0.0)).max())
     n = 0
-    farthest = 0.0
-    for k in range(DIRECTIONS):
-        far = edge[k]
-        for s in range(len(heights)):
-            far = max(far, edge[k] + max(reach[s, k], 0.0))
-        farthest = max(farthest, far)
     for i in range(rows):
         for j in range(columns):
             u0, v0 = low_u + j * spacing, low_v + i * spacing
-            away = math.hypot(u0 + spacing / 2, v0 + spacing / 2)
-            if away > farthest + spacing:
+            if math.hypot(u0 + spacing / 2, v0 + spacing / 2) > farthest + spacing:
                 continue
-            # A cell whose corners and middle agree is whole; only cut cells are looked at finely.
-            first = _height_at(u0, v0, edge, reach, heights)
-            whole = (
-                _height_at(u0 + spacing, v0, edge, reach, heights) == first
-                and _height_at(u0, v0 + spacing, edge, reach, heights) == first
-                and _height_at(u0 + spacing, v0 + spacing, edge, reach, heights) == first
-                and _height_at(u0 + spacing / 2, v0 + spacing / 2, edge, reach, heights) == first
-            )
-            steps = 1 if whole else _FINE
-            fine = spacing / steps
-            open_n = pocket_n = 0
-            open_u = open_v = pocket_u = pocket_v = pocket_h = 0.0
-            for a in range(steps):
-                for b in range(steps):
-                    u, v = u0 + (b + 0.5) * fine, v0 + (a + 0.5) * fine
-                    height = first if whole else _height_at(u, v, edge, reach, heights)
-                    if height < 0.0:
-                        open_n += 1
-                        open_u += u
-                        open_v += v
-                    elif height > 0.0:
-                        pocket_n += 1
-                        pocket_u += u
-                        pocket_v += v
-                        pocket_h += height
-            if open_n > 0:
-                index[0, i, j] = n
-                out_u[n], out_v[n], out_share[n] = open_u / open_n, open_v / open_n, open_n / steps**2
-                out_open[n] = True
-                n += 1
-            if pocket_n > 0:
-                index[1, i, j] = n
-                out_u[n], out_v[n], out_share[n] = pocket_u / pocket_n, pocket_v / pocket_n, pocket_n / steps**2
-                out_height[n] = pocket_h / pocket_n
-                n += 1
-    return index, (out_u[:n], out_v[:n], out_share[:n], out_height[:n], out_open[:n])
+            parts = _count(u0, v0, spacing, edge, reach, heights)
+            for side in range(2):
+                if parts[side, 0] > 0.0:
+                    index[side, i, j] = n
+                    out[n] = parts[side]
+                    is_open[n] = side == 0
+                    n += 1
+    return index, out[:n], is_open[:n]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -357,7 +347,7 @@ def _tube(track: Track, frame: BodyFrame, spacing_cm: float) -> _Tube:
     along = math.sin(turn) * towards_u + math.cos(turn) * frame.towards_12
     axis = math.cos(dip) * along - math.sin(dip) * outward
     start = frame.place(u, np.array([track.start_cm[1]]), np.array([track.start_height_cm]))[0]
-    faces = start + np.outer(np.arange(pieces) * step, axis)
+    faces: NDArray[float64] = start + (np.arange(pieces, dtype=np.float64) * step)[:, None] * axis
     across = np.cross(axis, frame.towards_12 if abs(math.sin(turn)) > 0.5 else towards_u)
     across /= np.linalg.norm(across)
     wide = _DISC_AS_BOX * track.diameter_cm
@@ -369,4 +359,3 @@ def _tube(track: Track, frame: BodyFrame, spacing_cm: float) -> _Tube:
         np.broadcast_to(spans[:, None, :], (3, pieces, 3)),
         np.full(pieces, math.pi / 4.0 * track.diameter_cm**2 * step),
     )
-

@@ -18,7 +18,7 @@ Outline = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """The opening in the skin, in cm: length along 12–6, width along 9–3, or a traced edge; depth straight in to the bed.
+    """The opening in the skin, in cm: length along 12–6, width along 9–3, or a traced edge; depth straight in.
 
     ``outline_cm`` holds (x towards 3, y towards 12) and takes the place of length and width. None is "not measured".
     """
@@ -67,7 +67,7 @@ class Tunnel:
 
 @dataclass(frozen=True, slots=True)
 class KeepClear:
-    """A structure that no port and no foam may touch: a disc of ``radius_cm`` at an hour, ``from_edge_cm`` into the pocket."""
+    """A structure no port and no foam may touch: a disc of ``radius_cm``, ``from_edge_cm`` into the pocket."""
 
     what: str
     clock: float

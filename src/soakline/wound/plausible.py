@@ -16,7 +16,7 @@ from scipy.stats import qmc
 from soakline.units import Measured, Range, likely
 from soakline.wound.measurements import Opening, Tunnel, Undermining, Wound
 
-# Source key ``measuring.error_model`` (our own proposal, to start from): applied to a plain number; a range is taken as given.
+# Source key ``measuring.error_model`` (our own proposal): for a plain number; a range is taken as given.
 SIZE_ERROR_CM = 0.5
 DEPTH_ERROR_SHARE = 0.15
 REACH_ERROR_CM = 0.5
@@ -80,7 +80,7 @@ def wound_at(wound: Wound, measures: Measures) -> Wound:
 
 
 def at_quantile(value: Measured, quantile: float, error: float = 0.0) -> float | None:
-    """Return the number at a quantile 0–1 of a range, in its unit; a plain number has ``error`` either way, evenly spread.
+    """Return the number at a quantile 0–1 of a range, in its unit; a plain number has ``error`` either way, evenly.
 
     Half of a range's weight lies below its likely value, evenly, and half above.
 
@@ -101,11 +101,11 @@ def varies(wound: Wound) -> list[str]:
     return [name for name in KINDS if wound_at(wound, replace(Measures(), **{name: 0.9})) != middle]
 
 
-def drivers(
-    wound: Wound, measures: list[Measures], value: NDArray[float64]
-) -> list[tuple[str, float]]:
+def drivers(wound: Wound, measures: list[Measures], value: NDArray[float64]) -> list[tuple[str, float]]:
     """Return (name of the quantile, share 0–1 of the variance of ``value`` (n,) that follows it), the largest first."""
-    found = [(name, _square_correlation(np.array([getattr(m, name) for m in measures]), value)) for name in varies(wound)]
+    found = [
+        (name, _square_correlation(np.array([getattr(m, name) for m in measures]), value)) for name in varies(wound)
+    ]
     return sorted(found, key=lambda pair: -pair[1])
 
 

@@ -1,4 +1,4 @@
-"""The wound laid flat: where edge, pocket, tunnels and structures lie in sheet coordinates (u towards 3, v towards 12)."""
+"""The wound laid flat: where edge, pocket, tunnels and structures lie on the sheet (u towards 3, v towards 12)."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ Points = NDArray[float64]
 # Directions radiate from the opening's centre; hours and half hours fall on the borders of these bins.
 DIRECTIONS = 1440
 STEP_DEG = 360.0 / DIRECTIONS
-MIDS_DEG: NDArray[float64] = (np.arange(DIRECTIONS) + 0.5) * STEP_DEG
+MIDS_DEG: NDArray[float64] = (np.arange(DIRECTIONS, dtype=np.float64) + 0.5) * STEP_DEG
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sector:
-    """One stretch of pocket: per direction the share covered and the reach in cm, shape (1440,), and its height in cm."""
+    """One stretch of pocket: per direction the share covered and the reach in cm, (1440,), and its height in cm."""
 
     start_deg: float
     span_deg: float
@@ -36,7 +36,7 @@ class Sector:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Track:
-    """A tunnel on the sheet: its hour, where it starts ((u, v) and height above the bed, cm), direction, size and dip."""
+    """A tunnel on the sheet: its hour, its start (u, v) and height above the bed in cm, direction, size and dip."""
 
     clock: float
     start_cm: tuple[float, float]
@@ -96,7 +96,7 @@ class Sheet:
         return reach
 
     def point_at(self, clock: float, from_edge_cm: float) -> tuple[float, float]:
-        """Return (u, v) in cm of a point ``from_edge_cm`` beyond the opening's edge at ``clock`` (negative: over it)."""
+        """Return (u, v) in cm of a point ``from_edge_cm`` beyond the edge at ``clock``; negative is over the opening."""
         radius = edge_at(self, angle_deg(clock)) + from_edge_cm
         towards_u, towards_v = unit_vector(angle_deg(clock))
         return radius * towards_u, radius * towards_v
@@ -209,7 +209,7 @@ def _sector_of_outline(
 
 
 def farthest_edge(line: Points) -> NDArray[float64]:
-    """Return by direction the distance in cm from the centre to the farthest crossing of a closed line (n, 2); 0 if none."""
+    """Return by direction how far in cm from the centre a closed line (n, 2) is last crossed; 0 where it is not."""
     angle = np.radians(MIDS_DEG)
     towards = np.column_stack([np.sin(angle), np.cos(angle)])[:, None, :]
     start, along = line[None, :, :], np.roll(line, -1, axis=0)[None, :, :] - line[None, :, :]

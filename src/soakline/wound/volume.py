@@ -79,7 +79,7 @@ def well_depth_cm(sheet: Sheet, *, closed: bool) -> float | None:
 
 
 def pocket_centre_deg(sheet: Sheet) -> float | None:
-    """Return the direction in degrees clockwise from 12 in which the pocket mainly lies; None when it lies all round."""
+    """Return in which direction the pocket mainly lies, in degrees clockwise from 12; None when it lies all round."""
     outer = sheet.edge_cm + sheet.reach_cm
     angle = np.radians((np.arange(len(outer)) + 0.5) * STEP_DEG)
     moment = (outer**3 - sheet.edge_cm**3) / 3.0
