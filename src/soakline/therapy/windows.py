@@ -142,8 +142,8 @@ def check_windows(units: Sequence[TherapyUnit], exudate: Exudate, time_zone: str
     """Return what stands between the units as entered and their windows: missing pieces, and clock readings in doubt.
 
     >>> for f in check_windows([TherapyUnit("A", canister_ml=500)], Exudate(), "Europe/Oslo"): print(f.where, f.says)
-    unit.0 unit A: no canister window; not given: exudate, start, a whole cycle with its fill
-    unit.0 unit A: no bag window; not given: solution bag, priming volume, start, a whole cycle with its fill
+    unit.0 unit A: no canister window; missing: exudate, start, a whole cycle with its fill
+    unit.0 unit A: no bag window; missing: solution bag, priming volume, start, a whole cycle with its fill
     """
     shares = share_exudate(units, exudate)
     findings = _check_shares(units, shares, exudate)
@@ -321,7 +321,7 @@ def _name_missing(
     }
     missing = {what: [word for word, value in needs.items() if value is None] for what, needs in windows.items()}
     return [
-        Finding("note", where, f"unit {unit.name}: no {what} window; not given: {', '.join(words)}")
+        Finding("note", where, f"unit {unit.name}: no {what} window; missing: {', '.join(words)}")
         for what, words in missing.items()
         if words
     ]

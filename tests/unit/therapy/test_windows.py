@@ -52,26 +52,26 @@ def test_nothing_is_missing_from_a_whole_unit():
 def test_a_missing_piece_gives_no_canister_window_and_is_named(entry, word):
     unit = replace(FULL, **{entry: None})
     assert canister(unit) is None
-    assert ("note", "unit.0", f"unit B: no canister window; not given: {word}") in said(unit)
+    assert ("note", "unit.0", f"unit B: no canister window; missing: {word}") in said(unit)
 
 
 def test_missing_exudate_gives_no_canister_window_and_is_named():
     assert canister(FULL, rate=None) is None
-    assert said(FULL, Exudate()) == [("note", "unit.0", "unit B: no canister window; not given: exudate")]
+    assert said(FULL, Exudate()) == [("note", "unit.0", "unit B: no canister window; missing: exudate")]
 
 
 @pytest.mark.parametrize(("entry", "word"), [("bag_ml", "solution bag"), ("priming_ml", "priming volume")])
 def test_a_missing_piece_gives_no_bag_window_and_is_named(entry, word):
     unit = replace(FULL, **{entry: None})
     assert bag_times(unit, "Europe/Oslo") is None
-    assert said(unit) == [("note", "unit.0", f"unit B: no bag window; not given: {word}")]
+    assert said(unit) == [("note", "unit.0", f"unit B: no bag window; missing: {word}")]
 
 
 def test_no_time_zone_gives_no_clock_times_and_is_named():
     assert canister(FULL, zone=None) is None
     assert said(FULL, zone=None) == [
-        ("note", "unit.0", "unit B: no canister window; not given: time zone"),
-        ("note", "unit.0", "unit B: no bag window; not given: time zone"),
+        ("note", "unit.0", "unit B: no canister window; missing: time zone"),
+        ("note", "unit.0", "unit B: no bag window; missing: time zone"),
     ]
 
 
