@@ -2,6 +2,8 @@
 
 import ast
 import re
+import subprocess
+import sys
 import tomllib
 from collections.abc import Iterator
 from dataclasses import fields
@@ -14,6 +16,7 @@ from soakline.workflows.in_words import CAUTION
 HEADING = re.compile(r"^#{1,6} .*$", re.MULTILINE)
 LINK = re.compile(r"\]\((?!https?://|#|mailto:)([^)#\s]+)(?:#[^)]*)?\)")
 TOML_BLOCK = re.compile(r"^```toml\n(.*?)^```", re.MULTILINE | re.DOTALL)
+SESSION = re.compile(r"^```console\n\$ \.venv/bin/(soakline .*)\n((?:.*\n)*?)```", re.MULTILINE)
 Documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
 
 
@@ -108,3 +111,22 @@ def test_every_case_file_that_a_page_names_is_there(root, pages):
 def test_the_readme_carries_the_caution_word_for_word(root):
     readme = (root / "README.md").read_text("utf-8")
     assert [part for part in CAUTION if part not in readme] == []
+
+
+def not_answered(session: re.Match[str], root: Path) -> list[str]:
+    """Give the lines that a page shows as an answer and that the program does not give; … stands for lines left out."""
+    command = [str(Path(sys.executable).with_name("soakline")), *session[1].split()[1:]]
+    answer = subprocess.run(command, cwd=root, capture_output=True, text=True, check=True).stdout.splitlines()
+    return [line for line in session[2].splitlines() if line != "…" and line not in answer]
+
+
+def test_what_the_pages_show_of_the_terminal_is_what_it_answers(root, pages):
+    sessions = [found for page in pages for found in SESSION.finditer(page.read_text("utf-8"))]
+    assert sessions
+    assert [line for session in sessions for line in not_answered(session, root)] == []
+
+
+def test_a_planted_answer_is_found(root):
+    planted = SESSION.search("```console\n$ .venv/bin/soakline plan --help\n…\nMeasure nothing.\n```\n")
+    assert planted is not None
+    assert not_answered(planted, root) == ["Measure nothing."]
