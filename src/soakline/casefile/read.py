@@ -166,7 +166,7 @@ def _about_the_wound(file: CaseIn) -> Iterator[Finding]:
         yield Finding("warn", "wound", "not given; write [wound] with where it lies and what was measured")
         return
     if wound.part is None:
-        yield Finding("ask", "wound.part", "which part of the body? taken as trunk until it is written")
+        yield Finding("ask", "wound.part", "not told, taken as trunk until then: which part of the body? Write it")
     if "midline_offset_cm" not in wound.model_fields_set:
         says = f"not given: the opening's centre is taken to lie in the middle of the {wound.face}"
         yield Finding("note", "wound.midline_offset_cm", says)

@@ -27,6 +27,7 @@ from soakline.wound.measurements import (
     Undermining,
     Wound,
 )
+from soakline.wound.outline import LEAST_CM2, are_inside, area_cm2, centre_cm, crosses_itself, ring_of
 
 LONGEST_CM: dict[Part, float] = {"trunk": 80, "thigh": 60, "lower leg": 50, "upper arm": 45, "forearm": 40}
 DEEPEST_CM: dict[Part, float] = {"trunk": 25, "thigh": 15, "lower leg": 10, "upper arm": 10, "forearm": 8}
@@ -69,15 +70,20 @@ def check_wound(wound: Wound, assumptions: Assumptions, confirmed: frozenset[str
 
 
 def with_answers(findings: Iterable[Finding], confirmed: frozenset[str]) -> list[Finding]:
-    """Return the findings with each "ask" that a person has answered turned into a note.
+    """Return the findings with each "ask" that a person has answered turned into a note that leaves the question out.
 
-    >>> with_answers([Finding("ask", "wound.limb_side", "which limb?")], frozenset({"wound.limb_side"}))
-    [Finding(level='note', where='wound.limb_side', says='confirmed: which limb?')]
+    >>> with_answers([Finding("ask", "unit.0.fill_ml", "20 of 60 mL: who agreed?")], frozenset({"unit.0.fill_ml"}))
+    [Finding(level='note', where='unit.0.fill_ml', says='confirmed: 20 of 60 mL')]
     """
     return [
-        Finding("note", f.where, f"confirmed: {f.says}") if f.level == "ask" and f.where in confirmed else f
+        Finding("note", f.where, f"confirmed: {_statement(f.says)}") if f.level == "ask" and f.where in confirmed else f
         for f in findings
     ]
+
+
+def _statement(says: str) -> str:
+    before, mark, _ = says.partition("?")
+    return before.rsplit(": ", 1)[0] if mark else says
 
 
 def clock_refusal(clock: float) -> str | None:
@@ -104,7 +110,7 @@ def clock_refusal(clock: float) -> str | None:
 
 def _on_the_body(wound: Wound, assumptions: Assumptions) -> Iterator[Finding]:
     if wound.part != "trunk" and wound.limb_side is None:
-        yield Finding("ask", "wound.limb_side", f"which {wound.part}? write left or right")
+        yield Finding("ask", "wound.limb_side", f"its side is not told: which {wound.part}? Write left or right")
     if wound.part == "trunk" and wound.limb_side is not None:
         yield Finding("warn", "wound.limb_side", "is for limbs only; it is not used on the trunk")
     yield from _girth(wound, assumptions)
@@ -130,11 +136,12 @@ def _offset(wound: Wound) -> Iterator[Finding]:
     away, where = abs(wound.midline_offset_cm), "wound.midline_offset_cm"
     half_cm = wound.girth_cm / 2 if wound.girth_cm else LONGEST_CM[wound.part]
     if away > half_cm:
-        says = f"{show_number(away)} cm from {_middle(wound)} is beyond the body: at most {show_number(half_cm)} cm ({_ENTRY})"
-        yield Finding("refuse", where, f"{says}; measure from the middle of the {wound.face}")
+        most = f"at most {show_number(half_cm)} cm ({_ENTRY})"
+        says = f"{show_number(away)} cm from {_middle(wound)} is beyond the body: {most}; measure it again"
+        yield Finding("refuse", where, says)
     elif wound.girth_cm and away > wound.girth_cm / 4:
         side = f"{show_number(away)} cm from {_middle(wound)} lies past the {_side_line(wound)}"
-        yield Finding("ask", where, f"{side}: is {wound.face} the face that the opening faces?")
+        yield _ask(where, side, f"is {wound.face} the face that the opening faces")
 
 
 def _opening(wound: Wound) -> Iterator[Finding]:
@@ -173,7 +180,7 @@ def _around(wound: Wound) -> Iterator[Finding]:
             "refuse", "wound.opening.width_cm", f"{given}: wider than the {wound.part} is round; measure again"
         )
     else:
-        yield Finding("ask", "wound.opening.width_cm", f"{given}: past both sides of the {wound.part}?")
+        yield _ask("wound.opening.width_cm", given, f"does it pass both sides of the {wound.part}")
 
 
 def _depth(wound: Wound) -> Iterator[Finding]:
@@ -240,7 +247,7 @@ def _reach(where: str, undermining: Undermining, wound: Wound) -> Iterator[Findi
         yield Finding("refuse", key, says)
         return
     if as_range(reach).high > half_cm:
-        yield Finding("ask", key, f"its high end is larger than half the girth ({show_number(half_cm)} cm): is it so?")
+        yield _ask(key, f"its high end is larger than half the girth ({show_number(half_cm)} cm)", "can it be so")
     yield from _size(key, reach, LONGEST_CM[wound.part], wound.part)
     yield from _past_the_side(key, undermining, wound)
 
@@ -256,9 +263,9 @@ def _past_the_side(where: str, undermining: Undermining, wound: Wound) -> Iterat
     given = show_number(likely(undermining.reach_cm or 0.0))
     says = (
         f"{given} cm from the edge ends {show_number(abs(farthest_cm))} cm from {_middle(wound)} towards {toward}, "
-        f"past the {_side_line(wound)}: does the pocket go that far round?"
+        f"past the {_side_line(wound)}"
     )
-    yield Finding("ask", where, says)
+    yield _ask(where, says, "does the pocket go that far round")
 
 
 def _across(undermining: Undermining, clock: float, edge: NDArray[float64], offset_cm: float) -> float:
@@ -337,8 +344,8 @@ def _contradictions(where: str, wound: Wound) -> Iterator[Finding]:
                 )
                 yield Finding("refuse", where, says)
             elif place == "end" and undermining.ends == "full" and undermining.clock is None:
-                says = f"{say_clock(clock)} stands here and is where {key} ends with its full reach: is it found there?"
-                yield Finding("ask", where, says)
+                says = f"{say_clock(clock)} stands here and is where {key} ends with its full reach"
+                yield _ask(where, says, "is nothing found there")
 
 
 def _pocket(wound: Wound) -> Iterator[Finding]:
@@ -356,7 +363,7 @@ def _pocket(wound: Wound) -> Iterator[Finding]:
     edge = _edge(wound.opening)
     if faults or edge is None:
         return
-    if not _inside(edge + _centre(wound.opening), np.array(pocket.outline_cm)).any():
+    if not are_inside(edge + _centre_cm(wound.opening), np.array(pocket.outline_cm)).any():
         says = "holds no part of the opening's edge: the pocket begins there; mark both in the same frame, in cm"
         yield Finding("refuse", where, says)
     yield from _pocket_past_the_side(where, pocket, wound)
@@ -365,12 +372,13 @@ def _pocket(wound: Wound) -> Iterator[Finding]:
 def _pocket_past_the_side(where: str, pocket: Pocket, wound: Wound) -> Iterator[Finding]:
     if wound.girth_cm is None:
         return
-    centre_cm = _centre(wound.opening)[0]
-    farthest_cm = max((x - centre_cm + wound.midline_offset_cm for x, _ in pocket.outline_cm), key=abs)
+    from_centre_cm = _centre_cm(wound.opening)[0]
+    farthest_cm = max((x - from_centre_cm + wound.midline_offset_cm for x, _ in pocket.outline_cm), key=abs)
     if abs(farthest_cm) > wound.girth_cm / 4:
         toward = say_clock(3 if farthest_cm > 0 else 9)
-        says = f"ends {show_number(abs(farthest_cm))} cm from {_middle(wound)} towards {toward}, past the {_side_line(wound)}"
-        yield Finding("ask", where, f"{says}: does the pocket go that far round?")
+        ends = f"ends {show_number(abs(farthest_cm))} cm from {_middle(wound)} towards {toward}"
+        says = f"{ends}, past the {_side_line(wound)}"
+        yield _ask(where, says, "does the pocket go that far round")
 
 
 def _tunnel(where: str, tunnel: Tunnel, wound: Wound) -> Iterator[Finding]:
@@ -386,8 +394,8 @@ def _tunnel(where: str, tunnel: Tunnel, wound: Wound) -> Iterator[Finding]:
             )
         yield from _size(key, value, most, wound.part)
     if tunnel.diameter_cm is not None and _NARROW_TUNNEL_CM < likely(tunnel.diameter_cm) <= WIDEST_TUNNEL_CM:
-        says = f"{show_number(likely(tunnel.diameter_cm))} cm across is wide for a tunnel: is it undermining?"
-        yield Finding("ask", f"{where}.diameter_cm", says)
+        says = f"{show_number(likely(tunnel.diameter_cm))} cm across is wide for a tunnel"
+        yield _ask(f"{where}.diameter_cm", says, "is it a tunnel, not undermining")
     if not 0 <= tunnel.down_deg <= 90:
         given = show_number(tunnel.down_deg)
         says = f"{given}° given; a tunnel runs 0 to 90° below the plane of the skin, 90° is straight down"
@@ -408,11 +416,8 @@ def _through_the_body(where: str, tunnel: Tunnel, wound: Wound) -> Iterator[Find
 def _keep_clear(where: str, thing: KeepClear) -> Iterator[Finding]:
     yield from _size(f"{where}.radius_cm", thing.radius_cm, _WIDEST_STRUCTURE_CM, "trunk")
     if thing.from_edge_cm < 0:
-        says = (
-            f"{thing.what}: {show_number(thing.from_edge_cm)} cm puts its middle over the opening; "
-            "does it lie open in the wound? Then the gate asks about it too"
-        )
-        yield Finding("ask", f"{where}.from_edge_cm", says)
+        says = f"{thing.what}, {show_number(thing.from_edge_cm)} cm: its middle lies over the opening"
+        yield _ask(f"{where}.from_edge_cm", says, "does it lie open in the wound, as told to the gate")
     if abs(thing.from_edge_cm) > LONGEST_CM["trunk"]:
         says = f"{show_number(thing.from_edge_cm)} cm from the edge is beyond the body ({_ENTRY}); write it in cm"
         yield Finding("refuse", f"{where}.from_edge_cm", says)
@@ -449,7 +454,7 @@ def _size(where: str, value: Measured, most_cm: float, part: Part) -> Iterator[F
 
 
 def _outline(where: str, outline: Outline, longest_cm: float) -> Iterator[Finding]:
-    points = _open_ring(outline)
+    points = ring_of(outline)
     if len(points) < 3:
         yield Finding("refuse", where, f"{len(points)} different points given; an edge needs at least 3, in order")
         return
@@ -459,72 +464,25 @@ def _outline(where: str, outline: Outline, longest_cm: float) -> Iterator[Findin
             f"a point lies {far} cm out; up to {longest_cm:g} cm is taken ({_ENTRY}). Millimetres? Then write it in cm"
         )
         yield Finding("refuse", where, says)
-    elif _crosses_itself(points):
+    elif crosses_itself(points):
         yield Finding("refuse", where, "the edge crosses or touches itself; list its points once round, in order")
-    elif _area_cm2(points) < 0.01:
+    elif area_cm2(points) < LEAST_CM2:
         yield Finding("refuse", where, "the points lie on one line and hold no area; list them once round, in order")
-
-
-def _open_ring(outline: Outline) -> NDArray[float64]:
-    points = [p for i, p in enumerate(outline) if i == 0 or p != outline[i - 1]]
-    if len(points) > 1 and points[0] == points[-1]:
-        points.pop()
-    return np.array(points, dtype=float64).reshape(-1, 2)
-
-
-def _crosses_itself(points: NDArray[float64]) -> bool:
-    """Tell whether any two sides that are not neighbours meet, by the turn of each side's ends about the other."""
-    start, end = points, np.roll(points, -1, axis=0)
-    count = len(points)
-    i, j = np.triu_indices(count, k=2)
-    apart = ~((i == 0) & (j == count - 1))
-    i, j = i[apart], j[apart]
-    astride = (_turn(start[i], end[i], start[j]) * _turn(start[i], end[i], end[j]) <= 0) & (
-        _turn(start[j], end[j], start[i]) * _turn(start[j], end[j], end[i]) <= 0
-    )
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    near = ((low[i] <= high[j]) & (low[j] <= high[i])).all(axis=1)
-    return bool((astride & near).any())
-
-
-def _turn(a: NDArray[float64], b: NDArray[float64], c: NDArray[float64]) -> NDArray[float64]:
-    return np.sign((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]))
-
-
-def _area_cm2(points: NDArray[float64]) -> float:
-    x, y = points.T
-    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
-
-
-def _inside(points: NDArray[float64], ring: NDArray[float64]) -> NDArray[np.bool_]:
-    """Tell for each point whether it lies within a ring, by counting the sides met towards 3 o'clock."""
-    start, end = ring, np.roll(ring, -1, axis=0)
-    x, y = points[:, :1], points[:, 1:]
-    spans = (start[:, 1] > y) != (end[:, 1] > y)
-    rise = np.where(end[:, 1] == start[:, 1], 1.0, end[:, 1] - start[:, 1])
-    met = start[:, 0] + (y - start[:, 1]) * (end[:, 0] - start[:, 0]) / rise
-    return (spans & (x < met)).sum(axis=1) % 2 == 1
 
 
 def _edge(opening: Opening) -> NDArray[float64] | None:
     """Return the opening's edge about its centre, shape (n, 2) in cm, at the likely values; None where not known."""
     if opening.outline_cm is not None:
-        points = _open_ring(opening.outline_cm)
-        return points - _centre(opening) if len(points) > 2 else None
+        points = ring_of(opening.outline_cm)
+        return points - _centre_cm(opening) if len(points) > 2 else None
     if opening.length_cm is None or opening.width_cm is None:
         return None
     turn = np.linspace(0, 2 * math.pi, 96, endpoint=False)
     return np.column_stack((np.sin(turn) * likely(opening.width_cm), np.cos(turn) * likely(opening.length_cm))) / 2
 
 
-def _centre(opening: Opening) -> NDArray[float64]:
-    """Return the centre of area of a traced edge, shape (2,) in cm; length and width cross at (0, 0)."""
-    points = _open_ring(opening.outline_cm or ())
-    if len(points) < 3 or _area_cm2(points) < 0.01:
-        return np.zeros(2)
-    following = np.roll(points, -1, axis=0)
-    cross = points[:, 0] * following[:, 1] - following[:, 0] * points[:, 1]
-    return np.array(((points + following) * cross[:, None]).sum(axis=0) / (3 * cross.sum()))
+def _centre_cm(opening: Opening) -> NDArray[float64]:
+    return np.zeros(2) if opening.outline_cm is None else centre_cm(ring_of(opening.outline_cm))
 
 
 def _radius_cm(edge: NDArray[float64], toward: NDArray[float64]) -> float:
@@ -579,8 +537,9 @@ def _side_line(wound: Wound) -> str:
 
 
 def _middle(wound: Wound) -> str:
-    return (
-        "the midline"
-        if wound.part == "trunk" and wound.face in {"front", "back"}
-        else f"the middle of the {wound.face}"
-    )
+    on_midline = wound.part == "trunk" and wound.face in {"front", "back"}
+    return "the midline" if on_midline else f"the middle of the {wound.face} side"
+
+
+def _ask(where: str, statement: str, question: str) -> Finding:
+    return Finding("ask", where, f'{statement}: {question}? If so, add "{where}" to confirmed; else measure again')
