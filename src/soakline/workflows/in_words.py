@@ -7,9 +7,9 @@ from datetime import datetime
 
 from soakline.errors import Finding, Level
 from soakline.fluid.reach import ShareRanges, Shares, say_share
-from soakline.guard.gate import Answer, GateState, Stop
+from soakline.guard.gate import Answer, Caution, GateState, Stop
 from soakline.units import Sum, show_number
-from soakline.workflows.answers import WoundAnswer
+from soakline.workflows.answers import ReachAnswer, WoundAnswer
 
 CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
 CAUTION = (
@@ -65,7 +65,9 @@ def say_soaked(shares: Shares | None, ranges: ShareRanges | None) -> str:
     if ranges is None:
         return word if word in {"all", "none"} else f"{word}, about {_percent(shares.soaked)} %"
     low, high = map(_percent, ranges.soaked)
-    return f"{word}, {low}–{high} %" if low != high else f"{word}, about {low} %"
+    if low != high:
+        return f"{word}, {low}–{high} %"
+    return word if word in {"all", "none"} else f"{word}, about {low} %"
 
 
 def say_area(area_cm2: float) -> str:
@@ -125,6 +127,31 @@ def say_gate(gate: GateState) -> str:
     if gate.stops:
         return "Open: each stop below was answered for by a named role."
     return "Open: no stop found among the questions asked."
+
+
+def say_unanswered(gate: GateState) -> str:
+    """Write the cautions nobody answered as one sentence; empty where each was answered."""
+    unanswered = [caution.says for caution in gate.cautions if caution.answer == "unknown"]
+    return f"Not answered, which is not a no: {'; '.join(unanswered)}." if unanswered else ""
+
+
+def cautions_present(gate: GateState) -> tuple[Caution, ...]:
+    """Return the cautions answered with yes."""
+    return tuple(caution for caution in gate.cautions if caution.answer == "yes")
+
+
+def beyond_shares(row: ReachAnswer) -> str:
+    """Return what a row of the reach says beyond its shares, which stand in the table; empty where nothing."""
+    return row.says.partition("; ")[2]
+
+
+def as_sentence(text: str) -> str:
+    """Return words as a sentence: a capital first, a full stop last.
+
+    >>> as_sentence("60 mL is much"), as_sentence("wetting foam is usual.")
+    ('60 mL is much.', 'Wetting foam is usual.')
+    """
+    return text[:1].upper() + text[1:].rstrip(".") + "." if text else ""
 
 
 def _percent(share: float) -> int:

@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from soakline import __version__
 from soakline.errors import Finding, InputRefused, SoaklineError
 from soakline.settings import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from soakline.casefile.case import Case
     from soakline.workflows.answers import Plan
 
 ANSWERED, FAULT, REFUSED, SHUT = 0, 1, 2, 3
@@ -44,10 +46,15 @@ def plan(
 ) -> None:
     """Show hidden size, reach, settings and gate."""
     _only_settled(model)
-    answer = _plan(case_file, as_json=json)
-    if json:
-        from soakline.workflows.as_json import plan_json
+    from soakline.workflows.as_json import plan_json, refused_json
 
+    try:
+        _, answer = _answer(case_file)
+    except InputRefused as refused:
+        if json:
+            _print(refused_json(refused.findings))
+        raise
+    if json:
         _print(plan_json(answer))
     else:
         from soakline.faces.cli.terminal import plan_text
@@ -59,7 +66,7 @@ def plan(
 @app.command()
 def check(case_file: CaseFile) -> None:
     """Show the findings alone."""
-    answer = _plan(case_file)
+    _, answer = _answer(case_file)
     if not answer.findings:
         _print("No conflict found in the items checked.")
     raise typer.Exit(_status(answer))
@@ -71,13 +78,13 @@ def card(
     out: Annotated[Path, typer.Option("-o", "--out", metavar="CARD.pdf", help="Where to write the card.")],
 ) -> None:
     """Write the bedside card as PDF."""
-    answer = _plan(case_file)
+    case, answer = _answer(case_file)
     if _status(answer) == SHUT:
         _say("No card: the gate is shut.")
         raise typer.Exit(SHUT)
     from soakline.papers.card import make_card
 
-    out.write_bytes(make_card(answer, written_at=datetime.now(UTC)))
+    out.write_bytes(make_card(case, answer, printed_at=datetime.now(UTC), version=__version__))
     _print(f"Card written to {out}.")
 
 
@@ -132,20 +139,16 @@ def _only_settled(model: str) -> None:
         raise InputRefused([Finding("refuse", "--model", says)])
 
 
-def _plan(case_file: Path, *, as_json: bool = False) -> Plan:
-    from soakline.workflows.plan import plan_text
+def _answer(case_file: Path) -> tuple[Case, Plan]:
+    from soakline.casefile.read import read_case
+    from soakline.workflows.plan import plan_case
 
-    settings = Settings.from_environment()
-    try:
-        answer = plan_text(_bytes_of(case_file), settings)
-    except InputRefused as refused:
-        if as_json:
-            from soakline.workflows.as_json import refused_json
-
-            _print(refused_json(refused.findings))
-        raise
+    reading = read_case(_bytes_of(case_file))
+    if reading.case is None:
+        raise InputRefused(reading.findings)
+    answer = plan_case(reading.case, reading.findings, Settings.from_environment())
     _say_findings(answer.findings)
-    return answer
+    return reading.case, answer
 
 
 def _bytes_of(case_file: Path) -> bytes:

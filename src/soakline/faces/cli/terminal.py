@@ -15,9 +15,11 @@ from soakline.units import Sum, show_ml, show_number
 from soakline.workflows.answers import Plan, ReachAnswer, TherapyAnswer, UnitAnswer, WoundAnswer
 from soakline.workflows.in_words import (
     CAUTION_LINE,
-    NOT_EVERYTHING,
     POCKET_HEIGHT_MEANS,
     REACH_MEANS,
+    as_sentence,
+    beyond_shares,
+    cautions_present,
     say_answer,
     say_area,
     say_doubt,
@@ -26,6 +28,7 @@ from soakline.workflows.in_words import (
     say_stop,
     say_sum,
     say_time,
+    say_unanswered,
 )
 
 
@@ -37,14 +40,15 @@ def plan_text(plan: Plan) -> str:
         if plan.wound:
             _say_wound(console, plan.wound)
             if plan.fill_ml:
-                _line(console, plan.fill_ml.says)
+                _line(console, as_sentence(plan.fill_ml.says))
         if plan.reach:
             _say_reach(console, plan.reach)
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
         if plan.therapy:
             _say_therapy(console, plan.therapy)
         _say_gate(console, plan.gate)
-        _say_list(console, "Not considered", plan.not_considered)
+        if plan.wound or plan.therapy:
+            _say_list(console, "Not considered", plan.not_considered)
     return "\n".join(line.rstrip() for line in captured.get().rstrip().splitlines())
 
 
@@ -89,8 +93,9 @@ def _say_reach(console: Console, reach: tuple[ReachAnswer, ...]) -> None:
         floor, roof = say_soaked(row.floor, row.floor_range), say_soaked(row.roof, row.roof_range)
         table.add_row(row.posture, f"{show_number(row.fill_ml, 0)} mL", row.port, floor, roof)
     console.print(Padding(table, (0, 0, 0, 2)))
-    for says in dict.fromkeys(row.says for row in reach if row.says):
-        _line(console, says)
+    for row in reach:
+        if beyond := beyond_shares(row):
+            _line(console, f"{row.posture}, {row.port}: {beyond}.")
     _line(console, REACH_MEANS)
 
 
@@ -124,9 +129,8 @@ def _say_gate(console: Console, gate: GateState) -> None:
     _line(console, say_gate(gate))
     for stop in gate.stops:
         _line(console, f"STOP  {say_stop(stop)}")
-    _say_list(console, "Cautions", (f"{caution.says}: {say_answer(caution.answer)}" for caution in gate.cautions))
-    if not gate.stops and not gate.cautions:
-        _line(console, NOT_EVERYTHING)
+    cautions = [f"{caution.says}: {say_answer(caution.answer)}" for caution in cautions_present(gate)]
+    _say_list(console, "Cautions", filter(None, [*cautions, say_unanswered(gate)]))
 
 
 def _say_list(console: Console, title: str, lines: Iterable[str]) -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from threading import Lock
 
 from soakline.casefile.case import Case
+from soakline.casefile.read import read_case
 from soakline.errors import Finding, InputRefused
 from soakline.settings import Settings
 from soakline.workflows.answers import Plan
@@ -71,15 +72,17 @@ class Answers:
 
 def _answer(text: str | bytes, settings: Settings) -> Answered:
     # Brings the numerical libraries along: the pages are up before the first case asks for them.
-    from soakline.casefile.read import read_case  # noqa: PLC0415
-    from soakline.workflows.plan import plan_text  # noqa: PLC0415
+    from soakline.workflows.plan import plan_case  # noqa: PLC0415
 
+    reading = read_case(text)
+    if reading.case is None:
+        return Answered(None, None, reading.findings)
     try:
-        plan = plan_text(text, settings)
+        plan = plan_case(reading.case, reading.findings, settings)
     except InputRefused as refused:
         return Answered(None, None, refused.findings)
     except Exception:
         # One case must not take the list of all others with it.
         logging.getLogger(__name__).exception("A case could not be worked out")
         return Answered(None, None, (_FAULT,))
-    return Answered(read_case(text).case, plan, plan.findings)
+    return Answered(reading.case, plan, plan.findings)

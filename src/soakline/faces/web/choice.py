@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from soakline.faces.web.answers import Answered
+from soakline.faces.web.chart import curve_of, say_curve
 from soakline.pictures.wound_map import draw_map
 from soakline.workflows.answers import ReachAnswer
 
@@ -25,7 +26,10 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """What the map shows: the row of the reach (None where there is none), the surface, the ways, and the drawing."""
+    """What the map shows: the row of the reach (None where there is none), the surface, the ways, and the drawing.
+
+    ``curve_says`` is the chart of that row in words, empty where there is no chart.
+    """
 
     row: int | None
     surface: Surface
@@ -33,6 +37,7 @@ class Choice:
     ports: tuple[Way, ...]
     surfaces: tuple[Way, ...]
     map_svg: str
+    curve_says: str
 
 
 def choose(said: Answered, row: int, surface: Surface) -> Choice:
@@ -46,6 +51,7 @@ def choose(said: Answered, row: int, surface: Surface) -> Choice:
         ports=_ways(reach, shown, surface, "port"),
         surfaces=tuple(Way(says, shown or 0, name, name == surface) for name, says in SURFACES if reach),
         map_svg=_map(said, shown, surface),
+        curve_says=_curve(said, shown),
     )
 
 
@@ -57,6 +63,11 @@ def _ways(
     other = "port" if along == "posture" else "posture"
     same = [i for i, answer in enumerate(reach) if getattr(answer, other) == getattr(reach[row], other)]
     return tuple(Way(getattr(reach[i], along), i, surface, i == row) for i in same)
+
+
+def _curve(said: Answered, row: int | None) -> str:
+    curve = curve_of(said.plan, row) if said.plan and row is not None else None
+    return say_curve(curve) if curve else ""
 
 
 def _map(said: Answered, row: int | None, surface: Surface) -> str:

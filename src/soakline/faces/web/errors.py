@@ -10,8 +10,10 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from soakline.errors import SoaklineError
 from soakline.faces.web.doors import SAID
 from soakline.faces.web.render import page
+from soakline.workflows.in_words import as_sentence
 
 _WORDS: dict[int, tuple[str, str]] = {
     400: ("Not understood", "The request could not be read. Go back and send it again."),
@@ -59,6 +61,10 @@ async def _http(request: Request, error: Exception) -> Response:
     return error_page(request, error.status_code if isinstance(error, HTTPException) else 500)
 
 
+async def _not_done(request: Request, error: Exception) -> Response:
+    return page(request, "error.html", 409, code=409, title="Not done", says=as_sentence(str(error)))
+
+
 async def _unreadable(request: Request, _error: Exception) -> Response:
     return error_page(request, 422)
 
@@ -73,5 +79,6 @@ async def _fault(request: Request, _error: Exception) -> Response:
 ERROR_PAGES: dict[int | type[Exception], Callable[[Request, Any], Coroutine[Any, Any, Response]]] = {
     HTTPException: _http,
     RequestValidationError: _unreadable,
+    SoaklineError: _not_done,
     Exception: _fault,
 }

@@ -10,13 +10,16 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 
-from soakline.errors import Finding, StaleRecord
+from soakline import __version__
+from soakline.errors import Finding, InputRefused, StaleRecord
 from soakline.faces.web.answers import Answered, Answers
 from soakline.faces.web.attention import kind_of, needs_of
+from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.doors import is_own_form, refuse_other_sites
 from soakline.faces.web.entering import EMPTY, shown, take_in, typed
 from soakline.faces.web.render import page
+from soakline.papers.card import make_card
 from soakline.record.cases import KeptCase, NewCase, add_case, find_case, list_cases, save_case
 from soakline.sources import SOURCES, Confidence
 from soakline.workflows.as_json import plan_json, refused_json
@@ -112,6 +115,28 @@ def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
         return _see(save_case(request.app.state.record, kept.id, new, read_version, datetime.now(UTC)))
     except StaleRecord as stale:
         return _file_page(request, _kept(request, kept.id), shown(sent), stale=str(stale), status=409)
+
+
+@pages.get("/cases/{case_id}/card.pdf")
+def card(request: Request, case_id: int) -> Response:
+    """Give the bedside card; raises GateShut or InputRefused where no card may leave."""
+    kept = _kept(request, case_id)
+    said = _answer(request, kept)
+    if said.case is None or said.plan is None:
+        raise InputRefused(said.findings)
+    pdf = make_card(said.case, said.plan, printed_at=datetime.now(UTC), version=__version__)
+    named = {"content-disposition": f'inline; filename="card-{kept.id}-version-{kept.version_id}.pdf"'}
+    return Response(pdf, media_type="application/pdf", headers=named)
+
+
+@pages.get("/cases/{case_id}/reach.svg")
+def reach_chart(request: Request, case_id: int, *, row: int = 0, dark: bool = False) -> Response:
+    """Give the chart of reach against fill volume for one row of the reach, as an image."""
+    plan = _answer(request, _kept(request, case_id)).plan
+    curve = curve_of(plan, row) if plan else None
+    if plan is None or curve is None:
+        raise HTTPException(404)
+    return Response(draw_chart(plan, row, curve, DARK if dark else LIGHT), media_type="image/svg+xml")
 
 
 @pages.get("/cases/{case_id}/case.toml")
