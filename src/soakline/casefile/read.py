@@ -163,7 +163,6 @@ def _about_the_file(file: CaseIn) -> Iterator[Finding]:
 def _about_the_wound(file: CaseIn) -> Iterator[Finding]:
     wound = file.wound
     if wound is None:
-        yield Finding("warn", "wound", "not given; write [wound] with where it lies and what was measured")
         return
     if wound.part is None:
         yield Finding("ask", "wound.part", "not told, taken as trunk until then: which part of the body? Write it")

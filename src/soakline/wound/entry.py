@@ -38,7 +38,6 @@ GIRTH_CM: dict[Part, tuple[float, float]] = {
     "upper arm": (10, 90),
     "forearm": (8, 60),
 }
-THINNEST_SKIN_CM = 0.2
 WIDEST_TUNNEL_CM = 10.0
 _NARROW_TUNNEL_CM = 3.0
 _WIDEST_STRUCTURE_CM = 20.0
@@ -301,11 +300,6 @@ def _height(where: str, height: Measured, hours: str, wound: Wound) -> Iterator[
             "no kept skin would be left over it; measure both again"
         )
         yield Finding("refuse", where, says)
-    elif as_range(height).high > depth_cm - THINNEST_SKIN_CM:
-        most = show_number(depth_cm - THINNEST_SKIN_CM)
-        yield Finding(
-            "note", where, f"plausible wounds are drawn with a pocket height of at most {most} cm: depth − 0.2 cm"
-        )
 
 
 def _overlaps(wound: Wound) -> Iterator[Finding]:
