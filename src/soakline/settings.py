@@ -63,6 +63,16 @@ class Settings:
         return settings
 
 
+def say_origin(name: str) -> str:
+    """Say what a setting rests on and how a site changes it; raises KeyError for one that needs no source.
+
+    >>> say_origin("canister_share")
+    'a canister is changed before it is full: at 90 % (common practice, no source; set SOAKLINE_CANISTER_SHARE)'
+    """
+    fact = source(ORIGINS[name])
+    return f"{fact.says} ({fact.citation}; set {PREFIX}{name.upper()})"
+
+
 @dataclass(slots=True)
 class _Entries:
     """What was written for each setting, by its name, and what is found against it."""
