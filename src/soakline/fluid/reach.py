@@ -63,18 +63,18 @@ class ReachCurve:
 
 
 def settled_map(
-    basins: Basins, posture: str, port: str, sources: Sequence[tuple[int, float]], porosity_share: float
+    basins: Basins, posture: str, port: str, poured_ml: Sequence[tuple[int, float]], porosity_share: float
 ) -> ReachMap:
-    """Return where liquid stands once each (column, liquid in mL) of ``sources`` has settled.
+    """Return where liquid stands once each (column, liquid in mL) of ``poured_ml`` has settled.
 
     ``porosity_share`` is the share of the void that takes liquid (porosity × foam share), 0–1.
     """
-    pools = pour(basins, [(column, fill_ml / porosity_share) for column, fill_ml in sources])
+    pools = pour(basins, [(column, fill_ml / porosity_share) for column, fill_ml in poured_ml])
     floor, roof = wet_shares(pools)
     return ReachMap(
         posture=posture,
         port=port,
-        fill_ml=sum(fill_ml for _, fill_ml in sources),
+        fill_ml=sum(fill_ml for _, fill_ml in poured_ml),
         floor_wet=floor,
         roof_wet=roof,
         level_cm=levels(pools),

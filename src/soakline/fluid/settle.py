@@ -106,15 +106,15 @@ def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
     )  # fmt: skip
 
 
-def pour(basins: Basins, sources: Sequence[tuple[int, float]], onto: Pools | None = None) -> Pools:
-    """Return the liquid at rest after each (column, void in mL) of ``sources`` was poured in, one after the other.
+def pour(basins: Basins, poured_ml: Sequence[tuple[int, float]], onto: Pools | None = None) -> Pools:
+    """Return the liquid at rest after each (column, void in mL) of ``poured_ml`` was poured in, one after the other.
 
     ``onto`` is liquid that was there before. Volumes are of void: divide liquid by the porosity first.
     """
     filled = np.zeros(len(basins.parent)) if onto is None else onto.filled_ml.copy()
     left = 0.0 if onto is None else onto.left_over_ml
     tree = basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml
-    for column, volume_ml in sources:
+    for column, volume_ml in poured_ml:
         left += _pour_one(*tree, filled, column, volume_ml)
     return Pools(basins, filled, left)
 

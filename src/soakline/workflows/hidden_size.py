@@ -57,7 +57,7 @@ def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt |
     """Return what is known of the hidden size; without ``doubt`` (depth or a height missing) the volume is open."""
     found = areas(sheet)
     centre = pocket_centre_deg(sheet)
-    traced = sheet.traced is not None
+    traced = sheet.traced_cm is not None
     volume: Range | Extremes | None
     if doubt is not None:
         volume = percentiles(doubt.void_ml, _void_ml(wound_at(wound, Measures()), assumptions))
@@ -131,7 +131,7 @@ def say_clipped(wound: Wound) -> list[Finding]:
             "note",
             where,
             f"its high end, {height.high:g} cm, leaves less than {THINNEST_SKIN_CM:g} cm of skin over the pocket: in "
-            "plausible wounds where it would, the height is clipped and the depth raised, by half of what is missing each",
+            "plausible wounds where it would, height is clipped and depth raised by half of what is missing each",
         )
         for where, height in named
         if isinstance(height, Range) and height.high > most

@@ -8,7 +8,7 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy import bool_, float64, int32
+from numpy import bool_, float64, int8, int32
 from numpy.typing import NDArray
 
 from soakline.errors import GridRefused
@@ -16,6 +16,8 @@ from soakline.wound.body import BodyFrame
 from soakline.wound.sheet import DIRECTIONS, STEP_DEG, Sheet, Track
 from soakline.wound.volume import well_depth_cm
 
+# Which way a link leads.
+ALONG_U, ALONG_V, IN_A_CELL, IN_A_TUNNEL = range(4)
 # Sub-cells along each side of a cell, by which cut cells get their share of area.
 _FINE = 8
 _STEP_RAD = math.radians(STEP_DEG)
@@ -29,7 +31,8 @@ class Cavity:
 
     The first ``grid_count`` columns stand on the grid; the rest are lengths of tunnel. ``centre_cm`` is a column's
     middle, ``spans_cm`` (3, n, 3) its edges as vectors; ``floor_cm`` and ``roof_cm`` the middles of its two faces with
-    ``floor_spans_cm`` (2, n, 3) and ``spans_cm[:2]`` as edges. Neighbours are pairs ``link`` (m, 2) that share a face;
+    ``floor_spans_cm`` (2, n, 3) and ``spans_cm[:2]`` as edges. Neighbours are pairs ``link`` (m, 2) that share a face,
+    ``link_way`` (m,) which way they lead (``ALONG_U`` and so on);
     ``link_low_cm`` and ``link_high_cm`` (m, 3) are that face's lower and upper ends, ``link_bore_cm`` (m,) its radius
     and ``link_axis`` (m, 3) its axis where it is a tube's.
     """
@@ -49,6 +52,7 @@ class Cavity:
     floor_spans_cm: NDArray[float64]
     roof_cm: NDArray[float64]
     link: NDArray[int32]
+    link_way: NDArray[int8]
     link_low_cm: NDArray[float64]
     link_high_cm: NDArray[float64]
     link_bore_cm: NDArray[float64]
@@ -259,12 +263,13 @@ def _bed_height(sheet: Sheet, cells: _Cells) -> tuple[NDArray[float64], NDArray[
 @dataclass(frozen=True, slots=True, eq=False)
 class _Links:
     pair: NDArray[int32]
+    way: NDArray[int8]
     low: NDArray[float64]
     high: NDArray[float64]
 
 
 def _grid_links(frame: BodyFrame, grid: _Columns, index: NDArray[int32]) -> _Links:
-    pair = _neighbours(index)
+    pair, way = _neighbours(index)
     first, second = pair[:, 0], pair[:, 1]
     u, v = (grid.u[first] + grid.u[second]) / 2.0, (grid.v[first] + grid.v[second]) / 2.0
     both_open = grid.in_opening[first] & grid.in_opening[second]
@@ -274,19 +279,26 @@ def _grid_links(frame: BodyFrame, grid: _Columns, index: NDArray[int32]) -> _Lin
     high = np.minimum(top[first], top[second])
     open_way = high > low
     u, v, low, high = u[open_way], v[open_way], low[open_way], high[open_way]
-    return _Links(pair[open_way], frame.place(u, v, low), frame.place(u, v, high))
+    return _Links(pair[open_way], way[open_way], frame.place(u, v, low), frame.place(u, v, high))
 
 
-def _neighbours(index: NDArray[int32]) -> NDArray[int32]:
-    """Return pairs of columns (m, 2) that share a face: side by side in the grid, or opening and pocket in one cell."""
+def _neighbours(index: NDArray[int32]) -> tuple[NDArray[int32], NDArray[int8]]:
+    """Return pairs of columns (m, 2) that share a face, and which way each leads (m,): along u, along v, inside a cell.
+
+    Along u and along v the links form lines: no column has more than one neighbour on a side.
+    """
     pairs: list[NDArray[int32]] = []
-    for a in (0, 1):
-        for b in (0, 1):
-            pairs.append(np.stack([index[a, :, :-1].ravel(), index[b, :, 1:].ravel()], axis=1))
-            pairs.append(np.stack([index[a, :-1, :].ravel(), index[b, 1:, :].ravel()], axis=1))
-    pairs.append(np.stack([index[0].ravel(), index[1].ravel()], axis=1))
-    found = np.concatenate(pairs)
-    return np.ascontiguousarray(found[(found >= 0).all(axis=1)])
+    ways: list[NDArray[int8]] = []
+    for way, near, far in ((ALONG_U, index[:, :, :-1], index[:, :, 1:]), (ALONG_V, index[:, :-1, :], index[:, 1:, :])):
+        for a, b in ((0, 0), (1, 1), (0, 1), (1, 0)):
+            # Opening and pocket meet across a face only where neither side is cut; else they meet inside the cut cell.
+            meets = (near[a] >= 0) & (far[b] >= 0) & ((a == b) | ((near[b] < 0) & (far[a] < 0)))
+            pairs.append(np.stack([near[a][meets], far[b][meets]], axis=1))
+            ways.append(np.full(len(pairs[-1]), way, dtype=np.int8))
+    cut = (index >= 0).all(axis=0)
+    pairs.append(np.stack([index[0][cut], index[1][cut]], axis=1))
+    ways.append(np.full(len(pairs[-1]), IN_A_CELL, dtype=np.int8))
+    return np.concatenate(pairs), np.concatenate(ways)
 
 
 def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Columns, links: _Links) -> Cavity:
@@ -295,7 +307,7 @@ def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Colu
     parts: dict[str, list[NDArray[Any]]] = {
         "u": [grid.u], "v": [grid.v], "open": [grid.in_opening], "height": [grid.height], "volume": [grid.volume],
         "floor2": [grid.floor_area], "roof2": [grid.roof_area], "centre": [grid.centre], "spans": [grid.spans],
-        "floor": [grid.floor], "floor_spans": [grid.floor_spans], "roof": [grid.roof], "pair": [links.pair],
+        "floor": [grid.floor], "floor_spans": [grid.floor_spans], "roof": [grid.roof], "pair": [links.pair], "way": [links.way],
         "low": [links.low], "high": [links.high], "bore": [np.zeros(len(links.pair))],
         "axis": [np.zeros((len(links.pair), 3))],
     }  # fmt: skip
@@ -316,6 +328,7 @@ def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Colu
         parts["spans"].append(tube.spans)
         parts["floor_spans"].append(tube.spans[:2])
         parts["pair"].append(np.stack([chain[:-1], chain[1:]], axis=1))
+        parts["way"].append(np.full(pieces, IN_A_TUNNEL, dtype=np.int8))
         parts["low"].append(tube.faces)
         parts["high"].append(tube.faces)
         parts["bore"].append(np.full(pieces, track.diameter_cm / 2.0))
@@ -325,7 +338,7 @@ def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Colu
     return Cavity(
         spacing_cm, len(grid.u), joined["u"], joined["v"], joined["open"], joined["height"], joined["volume"],
         joined["floor2"], joined["roof2"], joined["centre"], joined["spans"], joined["floor"], joined["floor_spans"],
-        joined["roof"], joined["pair"], joined["low"], joined["high"], joined["bore"], joined["axis"],
+        joined["roof"], joined["pair"], joined["way"], joined["low"], joined["high"], joined["bore"], joined["axis"],
     )  # fmt: skip
 
 

@@ -101,18 +101,18 @@ def varies(wound: Wound) -> list[str]:
     return [name for name in KINDS if wound_at(wound, replace(Measures(), **{name: 0.9})) != middle]
 
 
-def drivers(wound: Wound, measures: list[Measures], value: NDArray[float64]) -> list[tuple[str, float]]:
-    """Return (name of the quantile, share 0–1 of the variance of ``value`` (n,) that follows it), the largest first."""
+def drivers(wound: Wound, measures: list[Measures], value_ml: NDArray[float64]) -> list[tuple[str, float]]:
+    """Return (name of the quantile, share 0–1 of the variance of ``value_ml`` (n,) that follows it), the largest first."""
     found = [
         (name, _square_correlation(np.array([getattr(m, name) for m in measures]), value)) for name in varies(wound)
     ]
     return sorted(found, key=lambda pair: -pair[1])
 
 
-def percentiles(value: NDArray[float64], middle: float) -> Range:
-    """Return the 5–95 % range of ``value`` (n,) about its value at the likely measures, in the unit of ``value``."""
-    low, high = (float(x) for x in np.percentile(value, [5.0, 95.0]))
-    return Range(min(low, middle), middle, max(high, middle))
+def percentiles(value_ml: NDArray[float64], middle_ml: float) -> Range:
+    """Return the 5–95 % range in mL of ``value_ml`` (n,) about ``middle_ml``, its value at the likely measures."""
+    low, high = (float(x) for x in np.percentile(value_ml, [5.0, 95.0]))
+    return Range(min(low, middle_ml), middle_ml, max(high, middle_ml))
 
 
 def _opening_at(opening: Opening, measures: Measures) -> Opening:

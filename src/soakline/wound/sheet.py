@@ -67,7 +67,7 @@ class Sheet:
     edge_cm: NDArray[float64]
     opening_cm2: float
     half_cm: tuple[float, float]
-    traced: Points | None
+    traced_cm: Points | None
     depth_cm: float | None
     bed: Bed
     sectors: tuple[Sector, ...]
@@ -77,8 +77,8 @@ class Sheet:
     @property
     def opening_cm(self) -> Points:
         """The opening's edge as a closed line of (u, v) in cm, shape (n, 2)."""
-        if self.traced is not None:
-            return np.vstack([self.traced, self.traced[:1]])
+        if self.traced_cm is not None:
+            return np.vstack([self.traced_cm, self.traced_cm[:1]])
         angle = np.radians(np.arange(0.0, 361.0, 3.0))
         return np.column_stack([self.half_cm[0] * np.sin(angle), self.half_cm[1] * np.cos(angle)])
 
@@ -96,7 +96,7 @@ class Sheet:
         return reach
 
     def point_at(self, clock: float, from_edge_cm: float) -> tuple[float, float]:
-        """Return (u, v) in cm of a point ``from_edge_cm`` beyond the edge at ``clock``; negative is over the opening."""
+        """Return (u, v) in cm of a point ``from_edge_cm`` beyond the edge at ``clock``; negative is inward."""
         radius = edge_at(self, angle_deg(clock)) + from_edge_cm
         towards_u, towards_v = unit_vector(angle_deg(clock))
         return radius * towards_u, radius * towards_v
@@ -124,7 +124,7 @@ def lay_flat(wound: Wound) -> Sheet:
 
 def edge_at(sheet: Sheet, direction_deg: float) -> float:
     """Return the distance in cm from the opening's centre to its edge in a direction (degrees clockwise from 12)."""
-    if sheet.traced is None:
+    if sheet.traced_cm is None:
         half_u, half_v = sheet.half_cm
         towards_u, towards_v = unit_vector(direction_deg)
         return 1.0 / math.hypot(towards_u / half_u, towards_v / half_v)
@@ -193,7 +193,7 @@ def _opening_edge(
         traced = np.asarray(opening.outline_cm, dtype=float) - centre
         area = _shoelace(traced)
         radius = math.sqrt(area / math.pi)
-        return farthest_edge(traced), area, (radius, radius), traced
+        return _farthest_edge(traced), area, (radius, radius), traced
     half_u = likely(opening.width_cm or 0.0) / 2.0
     half_v = likely(opening.length_cm or 0.0) / 2.0
     angle = np.radians(MIDS_DEG)
@@ -204,11 +204,11 @@ def _opening_edge(
 def _sector_of_outline(
     outline: Outline, centre: tuple[float, float], edge: NDArray[float64], height_cm: float | None
 ) -> Sector:
-    reach = np.maximum(farthest_edge(np.asarray(outline, dtype=float) - centre) - edge, 0.0)
+    reach = np.maximum(_farthest_edge(np.asarray(outline, dtype=float) - centre) - edge, 0.0)
     return Sector(0.0, 360.0, "full", (reach > 0.0).astype(float), reach, height_cm)
 
 
-def farthest_edge(line: Points) -> NDArray[float64]:
+def _farthest_edge(line: Points) -> NDArray[float64]:
     """Return by direction how far in cm from the centre a closed line (n, 2) is last crossed; 0 where it is not."""
     angle = np.radians(MIDS_DEG)
     towards = np.column_stack([np.sin(angle), np.cos(angle)])[:, None, :]

@@ -138,8 +138,8 @@ def _bed_under_opening_cm2(sheet: Sheet) -> float:
 
 def _opening_sum(sheet: Sheet) -> Sum:
     result = f"{show_number(sheet.opening_cm2)} cm²"
-    if sheet.traced is not None:
-        return Sum("opening as traced", f"area inside the {len(sheet.traced)} marked points", result)
+    if sheet.traced_cm is not None:
+        return Sum("opening as traced", f"area inside the {len(sheet.traced_cm)} marked points", result)
     half_u, half_v = sheet.half_cm
     if math.isclose(half_u, half_v):
         return Sum("opening as a circle", f"π × {show_number(half_u, 2)}²", result)
@@ -166,7 +166,7 @@ def _ring_sum(sheet: Sheet, part: Sector) -> Sum:
     if part.ends == "taper":
         working = f"{share} × 2π × ({near} × {far} ÷ 2 + {far}² ÷ 6), {near} cm the mean distance of the edge"
         return Sum("pocket as a tapering ring", working, result)
-    if sheet.traced is None and math.isclose(*sheet.half_cm):
+    if sheet.traced_cm is None and math.isclose(*sheet.half_cm):
         outer = show_number(edge + reach, 2)
         return Sum("pocket as part of a ring", f"{share} × π × ({outer}² − {near}²)", result)
     working = f"{share} × 2π × ({near} × {far} + {far}² ÷ 2), {near} cm the mean distance of the edge"
