@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from soakline.pictures.frame import TEXT_MM
 from soakline.pictures.in_words import Surface, say_reach_shown
-from soakline.pictures.labels import text_box, wrap
+from soakline.pictures.labels import wrap
 from soakline.pictures.marks import TUBE_DASHES, TUBE_LINE_MM, Drawing, crossed_circle, has_state, port_sign
 from soakline.pictures.svg import XY, element, line_through, text_lines
 
@@ -14,23 +14,27 @@ ROW_MM = 5.6
 _EDGE_MM = 1.0
 _SIGN_MM = 9.0
 _MIDDLE_MM = 3.5
+_WIDTH_PER_CHAR = 0.6
 
 Sign = Callable[[Drawing, XY], str]
 Entry = tuple[Sign, str]
 
 
 def legend(drawing: Drawing, reach_index: int | None, surface: Surface) -> str:
-    """Return the legend, set in rows below the frame: the bar first."""
-    top = drawing.frame.height_mm
-    rows = _rows(drawing, reach_index, surface)
-    return _bar(drawing, (_EDGE_MM, top + 0.5 * ROW_MM)) + "".join(
-        _row(drawing, row, top + (i + 1.5) * ROW_MM) for i, row in enumerate(rows)
-    )
+    """Return the legend, set in rows below the frame: a bar in cm first, where the inks ask for one."""
+    top, bar_mm = drawing.frame.height_mm, _bar_row_mm(drawing)
+    bar = _bar(drawing, (_EDGE_MM, top + 0.5 * ROW_MM)) if drawing.inks.bar else ""
+    rows = enumerate(_rows(drawing, reach_index, surface))
+    return bar + "".join(_row(drawing, row, top + bar_mm + (i + 0.5) * ROW_MM) for i, row in rows)
 
 
 def legend_height(drawing: Drawing, reach_index: int | None, surface: Surface) -> float:
     """Return how many mm the legend adds below the frame."""
-    return (len(_rows(drawing, reach_index, surface)) + 1) * ROW_MM + _EDGE_MM
+    return _bar_row_mm(drawing) + len(_rows(drawing, reach_index, surface)) * ROW_MM
+
+
+def _bar_row_mm(drawing: Drawing) -> float:
+    return ROW_MM if drawing.inks.bar else 0.0
 
 
 def _bar(drawing: Drawing, start: XY) -> str:
@@ -59,7 +63,7 @@ def _rows(drawing: Drawing, reach_index: int | None, surface: Surface) -> list[l
 
 def _entries(drawing: Drawing, reach_index: int | None, surface: Surface) -> Iterator[Entry]:
     sheet, kinds = drawing.picture.sheet, {port.kind for port in drawing.picture.ports}
-    yield from ((_port(kind), f"{kind} port (unit)") for kind in ("instillation", "suction") if kind in kinds)
+    yield from ((_port(kind), f"{kind} port") for kind in ("instillation", "suction") if kind in kinds)
     if reach_index is not None:
         for i, line in enumerate(wrap(say_reach_shown(drawing.picture, reach_index, surface), 40)):
             yield (_soaked if i == 0 else _nothing), line
@@ -86,7 +90,7 @@ def _row(drawing: Drawing, row: Sequence[Entry], y_mm: float) -> str:
 
 
 def _width_mm(entry: Entry) -> float:
-    return _SIGN_MM + 2.0 * text_box((entry[1],), (0.0, 0.0), TEXT_MM).half_width_mm
+    return _SIGN_MM + len(entry[1]) * _WIDTH_PER_CHAR * TEXT_MM
 
 
 def _nothing(_drawing: Drawing, _at: XY) -> str:

@@ -24,6 +24,7 @@ PORT_MM = 1.8
 TUBE_DASHES = "2 1.2"
 TUBE_LINE_MM = 0.6
 _BEAD_MM = 2.0
+_PATCH = 0.92
 _BAND_MM = 4.0
 _WALL_MM = 1.6
 _WALL_HALF_DEG = 10.0
@@ -31,17 +32,23 @@ _WALL_HALF_DEG = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Inks:
-    """What the picture is drawn with: ink, the ground behind letters, the tint of liquid, and the letters' family."""
+    """What the picture is drawn with: ink, the ground behind letters, the tint of liquid, the letters' family.
+
+    ``bar`` asks for a bar in cm; paper has its own of 100 mm.
+    """
 
     ink: str
     ground: str
     liquid: str
     font: str
+    bar: bool
 
 
-PAPER = Inks("#000", "#fff", "#000", "DejaVu Sans")
+PAPER = Inks("#000", "#fff", "#000", "DejaVu Sans", bar=False)
 # A page may set both properties for light and dark; alone, the picture follows the reader's own colours.
-PAGE = Inks("currentColor", "var(--map-ground, Canvas)", "var(--map-liquid, currentColor)", "system-ui, sans-serif")
+PAGE = Inks(
+    "currentColor", "var(--map-ground, Canvas)", "var(--map-liquid, currentColor)", "system-ui, sans-serif", bar=True
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,13 +301,21 @@ def _port_cm(drawing: Drawing, placed: Port) -> XY:
 
 def _label(drawing: Drawing, placed: Placed) -> str:
     box, inks = placed.box, drawing.inks
-    # The halo keeps letters readable where they cross lines or dots.
-    halo = {"stroke": inks.ground, "stroke_width": 1.8, "stroke_linejoin": "round", "paint_order": "stroke"}
+    # A patch of ground keeps letters readable where they cross lines or dots.
+    patch = element(
+        "rect",
+        x=box.x_mm - box.half_width_mm * _PATCH,
+        y=box.y_mm - box.half_height_mm,
+        width=2.0 * box.half_width_mm * _PATCH,
+        height=2.0 * box.half_height_mm,
+        fill=inks.ground,
+        fill_opacity=0.85,
+    )
     weight = "bold" if placed.label.bold else "normal"
-    letters = text_lines(placed.label.lines, (box.x_mm, box.y_mm), TEXT_MM, fill=inks.ink, font_weight=weight, **halo)
+    letters = text_lines(placed.label.lines, (box.x_mm, box.y_mm), TEXT_MM, fill=inks.ink, font_weight=weight)
     if placed.step_mm == 0.0:
-        return letters
-    return drawing.stroke(line_through([placed.label.at, (box.x_mm, box.y_mm)]), 0.25) + letters
+        return patch + letters
+    return drawing.stroke(line_through([placed.label.at, (box.x_mm, box.y_mm)]), 0.25) + patch + letters
 
 
 def _normal(start: XY, end: XY) -> XY:

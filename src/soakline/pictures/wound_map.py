@@ -12,7 +12,7 @@ from soakline.pictures.svg import XY, element, number, words
 from soakline.workflows.answers import Picture
 from soakline.wound.measurements import Wound
 
-__all__ = ["PAGE", "PAPER", "SCALES", "describe_map", "draw_map", "fitting_scale"]
+__all__ = ["PAGE", "PAPER", "SCALES", "describe_map", "draw_map", "map_size"]
 
 SCALES = (1, 2, 3, 4, 5, 8, 10)
 """The scales 1 : n in which a map is drawn."""
@@ -52,14 +52,10 @@ def draw_map(
     )
 
 
-def fitting_scale(picture: Picture, wound: Wound, reach_index: int | None, room_mm: XY) -> int | None:
-    """Return n of the largest scale 1 : n whose map fits into (width, height) in mm; None when not even 1 : 10 does."""
-    for one_to in SCALES:
-        drawing = _drawing(picture, wound, one_to, PAPER, "size")
-        height_mm = drawing.frame.height_mm + legend_height(drawing, reach_index, "floor")
-        if drawing.frame.width_mm <= room_mm[0] and height_mm <= room_mm[1]:
-            return one_to
-    return None
+def map_size(picture: Picture, wound: Wound, reach_index: int | None, one_to: int) -> XY:
+    """Return width and height in mm of the map at 1 : ``one_to``, legend included."""
+    drawing = _drawing(picture, wound, one_to, PAPER, "size")
+    return drawing.frame.width_mm, drawing.frame.height_mm + legend_height(drawing, reach_index, "floor")
 
 
 def _drawing(picture: Picture, wound: Wound, one_to: int, inks: Inks, prefix: str) -> Drawing:

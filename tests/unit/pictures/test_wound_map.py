@@ -12,7 +12,7 @@ from soakline.pictures.hours import hour_states
 from soakline.pictures.labels import text_box
 from soakline.pictures.orientation import sides_of
 from soakline.pictures.soaked import soaked_path
-from soakline.pictures.wound_map import PAPER, SCALES, describe_map, draw_map, fitting_scale
+from soakline.pictures.wound_map import PAPER, SCALES, describe_map, draw_map, map_size
 from soakline.wound.measurements import KeepClear, Opening, Undermining, Wound
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -175,9 +175,9 @@ def test_the_map_of_a_large_pocket_stays_small(picture_of):
     assert len(draw_map(picture_of(wide, DEEP), wide, 0).encode()) < 60_000
 
 
-def test_the_largest_scale_that_fits_is_taken(half_pocket, picture_of):
+def test_the_size_told_beforehand_is_the_size_drawn(half_pocket, picture_of):
     picture = picture_of(half_pocket, DEEP)
-    fitted = [fitting_scale(picture, half_pocket, 0, (room, room)) for room in (300, 160, 110, 40)]
-    assert fitted[0] == 1
-    assert fitted == [*sorted(fitted[:-1]), None]
-    assert set(fitted[:-1]) <= set(SCALES)
+    for one_to in SCALES:
+        root = _read(draw_map(picture, half_pocket, 0, one_to=one_to))
+        told = map_size(picture, half_pocket, 0, one_to)
+        assert told == pytest.approx((float(root.get("width", "")[:-2]), float(root.get("height", "")[:-2])), abs=0.01)

@@ -1,0 +1,254 @@
+"""What the bedside card says: one idea a line, verb first, blanks where a hand has to write."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from soakline.casefile.case import Case
+from soakline.errors import Finding
+from soakline.fluid.posture import Posture
+from soakline.pictures.in_words import say_length
+from soakline.pictures.orientation import sides_of, view_of
+from soakline.therapy.cycle import TherapyUnit
+from soakline.units import show_ml, show_number
+from soakline.workflows.answers import Plan, UnitAnswer
+from soakline.workflows.in_words import say_stop, say_time
+from soakline.wound.measurements import Wound
+
+ORDERED_BY = "Ordered by ________"
+NOT_AN_ORDER = "Draft for clinician review. Not an order until signed."
+TEACHING = "TEACHING — NOT FOR CARE"
+_FAR_SIDE = {"left": "; the PATIENT RIGHT is the far side", "right": "; the PATIENT LEFT is the far side"}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a card: its words, whether they are set strong, and whether a blank to write in follows."""
+
+    words: str
+    strong: bool = False
+    blank: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One numbered section of a card."""
+
+    title: str
+    lines: tuple[Line, ...]
+
+
+def sections(case: Case, plan: Plan) -> dict[str, Section]:
+    """Return sections 2 to 15 of the card, but for the picture, by their names in the template."""
+    return {
+        "stop": Section("2 STOP AND CALL", _STOP),
+        "size": Section("3 The hidden size", tuple(_size(case, plan))),
+        "settings": Section("4 Settings", tuple(_settings(case, plan))),
+        "foam": Section("6 Foam inside", _FOAM),
+        "lying": Section("7 Lying", tuple(_lying(case))),
+        "clock": Section("8 Clock of this shift", tuple(_clock(plan))),
+        "see": Section("9 What you will see", tuple(_see(plan))),
+        "alarm": Section("10 If it alarms", _ALARM),
+        "write": Section("11 Write down", _WRITE),
+        "off": Section("12 Off time", _OFF),
+        "before": Section("13 Before scan, theatre, transport", _BEFORE),
+        "change": Section("14 Next change", _CHANGE),
+        "call": Section("15 Whom to call", _CALL),
+    }
+
+
+def view_lines(wound: Wound) -> tuple[str, ...]:
+    """Return from where the wound is looked at and what lies at 3 and 9 o'clock: the head of every page."""
+    sides = sides_of(wound.face, wound.part)
+    view = view_of(wound.face, wound.part, wound.limb_side)
+    return (
+        f"{view[0].upper()}{view[1:]}{_FAR_SIDE.get(wound.face, '')}.",
+        f"3 o'clock = {sides.three}.",
+        f"9 o'clock = {sides.nine}.",
+    )
+
+
+def written_lines(case: Case, printed_at: datetime) -> tuple[Line, ...]:
+    """Return when the card was written, in the case's own zone, and the blank for how long it is valid."""
+    zone = ZoneInfo(case.time_zone) if case.time_zone and printed_at.tzinfo else None
+    place = f" ({case.time_zone})" if case.time_zone else ""
+    written = _full_time(printed_at.astimezone(zone) if zone else printed_at)
+    return (Line(f"Written {written}{place}. Valid until", blank=True),)
+
+
+def map_title(one_to: int | None) -> str:
+    """Return the title of section 5 with the scale 1 : ``one_to`` that the map is printed at.
+
+    >>> map_title(2)
+    '5 The picture: map at 1 : 2'
+    """
+    return f"5 The picture: map at 1 : {one_to}" if one_to else "5 The picture: no map, the opening is not measured"
+
+
+def bar_words(one_to: int | None) -> str:
+    """Return what stands under the bar of 100 mm, and what it measures on the wound at 1 : ``one_to``."""
+    return f"Bar 100 mm (print at 100 %){f' = {10 * one_to} cm of wound' if one_to else ''}"
+
+
+def gate_lines(plan: Plan) -> tuple[Line, ...]:
+    """Return what stays printed of the gate: stops and who answered for them, cautions, how many lack an answer."""
+    stops = plan.gate.stops
+    open_stops = [stop for stop in stops if not stop.by_role]
+    lines = [Line(f"Gate: {say_stop(stop)}{_on(stop.at)}.") for stop in stops if stop.by_role]
+    if open_stops:
+        lines.append(Line(f"GATE NOT ANSWERED: {'; '.join(stop.says for stop in open_stops)}.", strong=True))
+    present = [caution.says for caution in plan.gate.cautions if caution.answer == "yes"]
+    unknown = len(plan.gate.cautions) - len(present)
+    if plan.gate.cautions:
+        said = [*present, *([f"{unknown} not answered, listed in the plan"] if unknown else [])]
+        lines.append(Line(f"Cautions: {'; '.join(said)}."))
+    return tuple(lines)
+
+
+def _size(case: Case, plan: Plan) -> Iterator[Line]:
+    if case.wound is not None:
+        side = plan.wound.pocket_side if plan.wound else None
+        yield Line(f"{_say_opening(case.wound)}{f' The pocket lies on the {side}.' if side else ''}")
+    if plan.wound is None or plan.wound.void_ml is None:
+        yield Line("How much it holds is not known: a measure is missing.", strong=True)
+    else:
+        extremes = " (extremes, not everything is measured)" if plan.wound.void_basis == "extremes" else ""
+        yield Line(f"With the pocket under the skin it holds {show_ml(plan.wound.void_ml)}{extremes}.", strong=True)
+    lift = f"From {int(plan.fill_ml.lifts_drape_from)} mL a fill may lift the drape. " if plan.fill_ml else ""
+    yield Line(f"{lift}Change the fill only by order. In doubt pause and call.")
+
+
+def _say_opening(wound: Wound) -> str:
+    opening, depth = wound.opening, f"depth {say_length(wound.opening.depth_cm)}"
+    if opening.outline_cm is not None:
+        return f"Opening: traced edge, {depth}."
+    return f"Opening: length {say_length(opening.length_cm)}, width {say_length(opening.width_cm)}, {depth}."
+
+
+def _settings(case: Case, plan: Plan) -> Iterator[Line]:
+    for index, unit in enumerate(case.unit):
+        yield Line(f"{_say_fill(unit)}. {ORDERED_BY}", strong=True)
+        yield Line(f"{_say_phases(unit)}. {ORDERED_BY}")
+        yield from (Line(f"Ask: {said.says}") for said in plan.findings if _is_open(said, f"unit.{index}"))
+    if not case.unit:
+        yield Line("No unit is charted. Unit, solution, fill, times, suction:", blank=True)
+        yield Line(ORDERED_BY)
+
+
+def _say_fill(unit: TherapyUnit) -> str:
+    return f"{_blank_or(unit.fill_ml, 'mL')} each fill, unit {unit.name}: {unit.solution or 'solution ________'}"
+
+
+def _say_phases(unit: TherapyUnit) -> str:
+    times = (("fill", unit.fill_min), ("dwell", unit.dwell_min), ("suction", unit.suction_min))
+    phases = ", ".join(f"{name} {_blank_or(minutes, 'min')}" for name, minutes in times)
+    return f"Unit {unit.name}: {phases}, {_blank_or(unit.pressure_mmhg, 'mmHg')} suction"
+
+
+def _lying(case: Case) -> Iterator[Line]:
+    if case.posture:
+        yield Line(f"Lie: {'; '.join(map(_say_posture, case.posture))}.")
+    else:
+        yield Line("Ask which sides are allowed:", blank=True)
+    yield Line("This soak, side:", blank=True)
+    yield Line("Next soak, side:", blank=True)
+    yield Line("Pressure relief goes before soaking.")
+
+
+def _say_posture(posture: Posture) -> str:
+    said = ["prone"] if posture.prone else []
+    if posture.roll_deg:
+        said.append(f"{'left' if posture.roll_deg > 0 else 'right'} side down {show_number(abs(posture.roll_deg))}°")
+    if posture.tilt_deg:
+        said.append(f"head {'up' if posture.tilt_deg > 0 else 'down'} {show_number(abs(posture.tilt_deg))}°")
+    return " and ".join(said) or "supine"
+
+
+def _clock(plan: Plan) -> Iterator[Line]:
+    for unit in plan.therapy.units if plan.therapy else ():
+        yield from _windows(unit)
+    yield Line("Fills start (unit, time):", blank=True)
+    yield Line("", blank=True)
+
+
+def _windows(unit: UnitAnswer) -> Iterator[Line]:
+    if unit.canister is not None:
+        window = unit.canister
+        yield Line(f"Change canister {unit.name} by {say_time(window.earliest)}.")
+    if unit.bag is not None:
+        yield Line(f"Change bag {unit.name} by {say_time(unit.bag.short_at)}.")
+
+
+def _see(plan: Plan) -> Iterator[Line]:
+    yield Line("Fill, dwell: no suction, soft foam.")
+    yield Line("Suction: the foam draws down; the fill comes back at once, exudate slowly.")
+    for unit in plan.therapy.units if plan.therapy else ():
+        if unit.solution_ml_per_day is not None:
+            yield Line(f"Unit {unit.name} gives {show_number(unit.solution_ml_per_day, 0)} mL in 24 h.")
+
+
+_STOP = (
+    Line("Bright red blood: stop the unit, press, do not pull out the foam, call.", strong=True),
+    *(
+        Line(words)
+        for words in (
+            "Green, brown or stool-like fluid: stop, call.",
+            "New gas: stop, call.",
+            "Suddenly unwell: stop, call.",
+            "Black or cold skin: stop, call.",
+            "Numb lips, ringing ears: stop, call.",
+            "A foam piece missing: stop, call.",
+        )
+    ),
+)
+_FOAM = (
+    Line("In, name and place:", blank=True),
+    Line("", blank=True),
+    Line("", blank=True),
+    Line("Out, whole:", blank=True),
+)
+_ALARM = (
+    Line("Read the message. Look: film, tubes, clamps, canister, bag."),
+    Line("Not cleared: call. Note the time it stopped."),
+)
+_WRITE = (
+    Line("Canister mark, colour, time."),
+    Line("Fills missed or changed, pauses, leaks: why."),
+)
+_OFF = (
+    Line("Off so far (h):", blank=True),
+    Line("Local limit (h in 24 h):", blank=True),
+    Line("Past it: call; dressing off, moist gauze, by policy."),
+)
+_BEFORE = (
+    Line("Say how many foam pieces are inside."),
+    Line("Ask who stops and who restarts the unit."),
+)
+_CHANGE = (
+    Line("On, by:", blank=True),
+    Line("Count the foam out against section 6."),
+)
+_CALL = (
+    Line("Wound nurse:", blank=True),
+    Line("Surgeon:", blank=True),
+    Line("At night:", blank=True),
+)
+
+
+def _is_open(finding: Finding, where: str) -> bool:
+    return finding.level in {"ask", "warn"} and f"{finding.where}.".startswith(f"{where}.")
+
+
+def _blank_or(value: float | None, unit: str) -> str:
+    return f"{'____' if value is None else show_number(value)} {unit}"
+
+
+def _on(moment: datetime | None) -> str:
+    return f", {_full_time(moment)}" if moment else ""
+
+
+def _full_time(moment: datetime) -> str:
+    return moment.strftime("%Y-%m-%d %H:%M")
