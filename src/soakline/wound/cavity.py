@@ -307,8 +307,8 @@ def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Colu
     parts: dict[str, list[NDArray[Any]]] = {
         "u": [grid.u], "v": [grid.v], "open": [grid.in_opening], "height": [grid.height], "volume": [grid.volume],
         "floor2": [grid.floor_area], "roof2": [grid.roof_area], "centre": [grid.centre], "spans": [grid.spans],
-        "floor": [grid.floor], "floor_spans": [grid.floor_spans], "roof": [grid.roof], "pair": [links.pair], "way": [links.way],
-        "low": [links.low], "high": [links.high], "bore": [np.zeros(len(links.pair))],
+        "floor": [grid.floor], "floor_spans": [grid.floor_spans], "roof": [grid.roof], "pair": [links.pair],
+        "way": [links.way], "low": [links.low], "high": [links.high], "bore": [np.zeros(len(links.pair))],
         "axis": [np.zeros((len(links.pair), 3))],
     }  # fmt: skip
     for track, tube in zip(sheet.tunnels, tubes, strict=True):

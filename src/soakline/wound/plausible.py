@@ -101,11 +101,10 @@ def varies(wound: Wound) -> list[str]:
     return [name for name in KINDS if wound_at(wound, replace(Measures(), **{name: 0.9})) != middle]
 
 
-def drivers(wound: Wound, measures: list[Measures], value_ml: NDArray[float64]) -> list[tuple[str, float]]:
-    """Return (name of the quantile, share 0–1 of the variance of ``value_ml`` (n,) that follows it), the largest first."""
-    found = [
-        (name, _square_correlation(np.array([getattr(m, name) for m in measures]), value)) for name in varies(wound)
-    ]
+def drivers(wound: Wound, measures: list[Measures], void_ml: NDArray[float64]) -> list[tuple[str, float]]:
+    """Return (name of the quantile, share 0–1 of the variance of ``void_ml`` (n,) that follows it), largest first."""
+    drawn = {name: np.array([getattr(m, name) for m in measures]) for name in varies(wound)}
+    found = [(name, _square_correlation(quantiles, void_ml)) for name, quantiles in drawn.items()]
     return sorted(found, key=lambda pair: -pair[1])
 
 
