@@ -15,6 +15,8 @@ from soakline.casefile.places import Loc, dotted
 from soakline.casefile.schema import FORMAT, CaseIn
 from soakline.errors import Finding
 
+_A_POINT = "a point is [x, y] in cm"
+
 
 def complaint(error: ErrorDetails) -> Finding:
     """Return one schema error as a finding that refuses."""
@@ -23,8 +25,8 @@ def complaint(error: ErrorDetails) -> Finding:
     says = {
         "extra_forbidden": lambda: _unknown_key(loc),
         "missing": lambda: _missing(loc),
-        "too_long": lambda: f"{_count(context)} given; at most {context['max_length']} are taken: split the file",
-        "too_short": lambda: f"{_count(context)} given; a point is [x, y] in cm",
+        "too_long": lambda: f"{_count(context)} given; {_most(context['max_length'])}",
+        "too_short": lambda: f"{_count(context)} given; {_A_POINT}",
         "list_type": lambda: _not_a_list(loc, error["input"]),
         "model_type": lambda: f"{show(error['input'])} given; a section with keys belongs here",
         "dict_type": lambda: f"{show(error['input'])} given; a section with keys belongs here",
@@ -61,10 +63,10 @@ def _unknown_key(loc: Loc) -> str:
     where = dotted(above) or "the file's top"
     known = list(keys_of(section)) if section else []
     start = f"{key[:60]} is not a key of {where}"
+    if homes := _homes(key):
+        return f"{start}; it belongs in {' or '.join(homes[:3])}"
     if near := nearest(key, known):
         return f"{start}; did you mean {near}?"
-    if homes := _homes(key):
-        return f"{start}; it belongs in [{homes[0]}]"
     return f"{start}; its keys are {', '.join(known)}"
 
 
@@ -79,7 +81,7 @@ def _section_at(loc: Loc) -> type[BaseModel] | None:
 
 
 def _homes(key: str) -> list[str]:
-    return [name for name, section in sections() if name and key in keys_of(section)]
+    return [f"[{name}]" if name else "the file's top" for name, section in sections() if key in keys_of(section)]
 
 
 def sections() -> Iterator[tuple[str, type[BaseModel]]]:
@@ -112,6 +114,10 @@ def _not_a_list(loc: Loc, given: object) -> str:
         name = dotted(loc)
         return f"written as [{name}]; write [[{name}]], also when there is only one"
     return f"{show(given)} given; a list in [ ] belongs here"
+
+
+def _most(most_count: int) -> str:
+    return _A_POINT if most_count == 2 else f"at most {most_count} are taken: split the file"
 
 
 def _count(context: dict[str, Any]) -> str:

@@ -61,11 +61,10 @@ def _read_tables(data: dict[str, Any], content_hash: str) -> Reading:
     settled, errors, findings = _checked(data, confirmed)
     same_names = [*_same_names(data)]
     if errors:
-        findings += [*same_names, *remainder(settled, errors)]
-        return Reading(None, tuple(with_answers(findings, confirmed)))
+        return Reading(None, (*findings, *same_names, *remainder(settled, errors)))
     file = CaseIn.model_validate(settled)
-    findings += [*same_names, *_about_the_file(file), *_about_the_wound(file), *_postures_twice(file)]
-    findings = with_answers(findings, confirmed)
+    gaps = [*_about_the_file(file), *_about_the_wound(file), *_postures_twice(file)]
+    findings += [*same_names, *with_answers(gaps, confirmed)]
     return Reading(None if same_names else build(file, content_hash), tuple(findings))
 
 
@@ -119,7 +118,7 @@ def _settle(data: dict[str, Any], question: ErrorDetails, confirmed: frozenset[s
 
 def _refusal(error: ErrorDetails, open_keys: set[str]) -> Finding:
     key = dotted(error["loc"])
-    if key in open_keys:
+    if key in open_keys and error["type"] in {"asked", "missing"}:
         return Finding("refuse", key, "nothing can be shown without this number; confirm it, or write it with a point")
     return complaint(error)
 

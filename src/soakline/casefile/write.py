@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
+from itertools import pairwise
 from typing import Any, cast
 
 import tomlkit
@@ -38,9 +39,9 @@ def write_case(text: str, changes: Mapping[str, Value]) -> str:
 
 
 def _set(file: tomlkit.TOMLDocument, key: str, value: Value) -> None:
-    *above, last = key.split(".")
-    holder: Any = file
-    for part, following in zip(above, [*above[1:], last], strict=True):
+    path = key.split(".")
+    last, holder = path[-1], cast("Any", file)
+    for part, following in pairwise(path):
         holder = _step(holder, part, following, key)
     if isinstance(holder, list):
         _set_in_list(cast("list[Any]", holder), last, value, key)

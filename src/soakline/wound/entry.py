@@ -280,7 +280,7 @@ def _reach_at(undermining: Undermining, clock: float) -> float:
     reach_cm = likely(undermining.reach_cm or 0.0)
     first, hours = _start_and_hours(undermining)
     along = (clock - first) % 12
-    if along > hours:
+    if hours == 0 or along > hours:
         return 0.0
     return reach_cm if undermining.ends == "full" else reach_cm * (1 - abs(2 * along / hours - 1))
 
