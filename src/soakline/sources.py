@@ -220,6 +220,19 @@ _FOAM = (
         "Dawson, Germaine, Gibson, Int J Solids Struct 2007;44:5133–45, abstract",
         "read",
     ),
+    Source(
+        "foam.van_genuchten",
+        "saturation by head, (1 + (α h)^n)^(−m) with m = 1 − 1/n, and conductivity from it; α is one over the capillary "
+        "height, n = 4 taken for open foam",
+        "van Genuchten, Soil Sci Soc Am J 1980;44:892–898; Mualem, Water Resour Res 1976;12:513–522: from memory, not read",
+        "memory",
+    ),
+    Source(
+        "fluids.water",
+        "water at 37 °C: density 0.993 g/cm³, viscosity 0.7 mPa·s",
+        "textbook values, from memory",
+        "memory",
+    ),
     Source("foam.water_column", "10 cm of water is 7.36 mmHg", _REDO, "arithmetic", value="7.36"),
 )
 
