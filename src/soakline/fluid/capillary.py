@@ -104,10 +104,10 @@ def _row(ratio: float, head: NDArray[float64], stored: NDArray[float64], passed:
     inward = np.geomspace(1e-5, (ratio - DRY_HEAD_SHARE) / 2.0, 2_000)
     foot = np.concatenate(([DRY_HEAD_SHARE], DRY_HEAD_SHARE + inward, (ratio - inward)[::-1], [ratio]))
     held = (np.interp(foot, head, stored) - np.interp(foot - ratio, head, stored)) / ratio
-    flows = (np.interp(foot, head, passed) - np.interp(foot - ratio, head, passed)) / ratio
+    flows: NDArray[float64] = (np.interp(foot, head, passed) - np.interp(foot - ratio, head, passed)) / ratio
     # What the driest foam still holds does not move and is not counted.
     held = (held - held[0]) / (1.0 - held[0]) + SLOT_SHARE * np.maximum(foot, 0.0) / ratio
-    flows = (flows - flows[0]) / (flows[-1] - flows[0])
+    flows = (flows - flows[0]) / float(flows[-1] - flows[0])
     filling = knots_share()
     return np.stack((np.interp(filling, held, foot) / (ratio + 1.0), np.interp(filling, held, flows)), axis=1)
 
