@@ -222,9 +222,9 @@ _FOAM = (
     ),
     Source(
         "foam.van_genuchten",
-        "saturation by head, (1 + (α h)^n)^(−m) with m = 1 − 1/n, and conductivity from it; α is one over the capillary "
-        "height, n = 4 taken for open foam",
-        "van Genuchten, Soil Sci Soc Am J 1980;44:892–898; Mualem, Water Resour Res 1976;12:513–522: from memory, not read",
+        "saturation by head, (1 + (α h)^n)^(−m) with m = 1 − 1/n, and conductivity from it; α is one over the "
+        "capillary height, n = 4 taken for open foam",
+        "van Genuchten, Soil Sci Soc Am J 1980;44:892–898; Mualem, Water Resour Res 1976;12:513–522: not read",
         "memory",
     ),
     Source(
@@ -232,6 +232,19 @@ _FOAM = (
         "water at 37 °C: density 0.993 g/cm³, viscosity 0.7 mPa·s",
         "textbook values, from memory",
         "memory",
+    ),
+    Source(
+        "doubt.sudret_2008",
+        "first-order sensitivity indices from a fit by orthogonal polynomials",
+        "Sudret, Reliab Eng Syst Saf 2008;93:964–979: from memory, not read",
+        "memory",
+    ),
+    Source(
+        "settling.validity",
+        "open foam (k from 3e-9 m², capillary height to 1 cm): the settled model puts 2–13 % of the liquid wrong; "
+        "clogged foam (k to 1e-10 m²): 32–40 % and more",
+        "own runs of a spread model beside a settled one",
+        "practice",
     ),
     Source("foam.water_column", "10 cm of water is 7.36 mmHg", _REDO, "arithmetic", value="7.36"),
 )

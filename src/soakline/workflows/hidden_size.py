@@ -14,12 +14,12 @@ from soakline.workflows.answers import Driver, Measurement, WoundAnswer
 from soakline.wound.body import side_words
 from soakline.wound.measurements import Assumptions, Undermining, Wound
 from soakline.wound.plausible import (
-    KINDS,
     THINNEST_SKIN_CM,
     Measures,
     at_quantile,
     draw_measures,
     drivers,
+    foam_at,
     percentiles,
     wound_at,
 )
@@ -49,11 +49,11 @@ def lay_out(wound: Wound) -> Sheet | None:
 
 def doubt_of(wound: Wound, assumptions: Assumptions, draws: int, seed: int) -> Doubt:
     """Draw plausible wounds and work out the void of each in mL; the wound's depth and heights must be known."""
-    measures = draw_measures(wound, draws, seed)
+    measures = draw_measures(wound, assumptions, draws, seed)
     return Doubt(measures, np.array([_void_ml(wound_at(wound, m), assumptions) for m in measures]))
 
 
-def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt | None, seed: int) -> WoundAnswer:
+def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt | None) -> WoundAnswer:
     """Return what is known of the hidden size; without ``doubt`` (depth or a height missing) the volume is open."""
     found = areas(sheet)
     centre = pocket_centre_deg(sheet)
@@ -70,11 +70,11 @@ def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt |
         bed_cm2=found.bed_cm2,
         bed_to_opening=found.bed_cm2 / found.opening_cm2,
         void_ml=volume,
-        capacity_ml=None if doubt is None else _capacity_ml(wound, assumptions, doubt, seed),
+        capacity_ml=None if doubt is None else _capacity_ml(wound, assumptions, doubt),
         pocket_side=_side(wound, sheet, centre),
         void_basis=None if volume is None else "extremes" if doubt is None else "5–95 % over plausible wounds",
         sums=hand_sums(sheet, closed=assumptions.closed),
-        driven_by=_driven_by(wound, doubt),
+        driven_by=_driven_by(doubt),
     )
 
 
@@ -105,16 +105,13 @@ def measure_next(wound: Wound, doubt: Doubt | None, assumptions: Assumptions) ->
     if missing or doubt is None:
         return missing
     whole = percentiles(doubt.void_ml, float(np.median(doubt.void_ml)))
-    told: list[Measurement] = []
-    for name, share in drivers(wound, doubt.measures, doubt.void_ml)[:2]:
-        if share < _WORTH_MEASURING_SHARE:
-            continue
-        fixed = [replace(m, **{name: 0.5}) for m in doubt.measures]
-        left = np.array([_void_ml(wound_at(wound, m), assumptions) for m in fixed])
-        known = percentiles(left, float(np.median(left)))
-        says = f"known exactly, it would leave {_span(known)} of the volume's {_span(whole)} mL"
-        told.append(Measurement(KINDS[name], says))
-    return tuple(told)
+    return tuple(
+        Measurement(
+            driver.what, f"known exactly, it would leave {_span(driver.left)} of the volume's {_span(whole)} mL"
+        )
+        for driver in drivers(doubt.measures, doubt.void_ml)[:2]
+        if driver.share >= _WORTH_MEASURING_SHARE
+    )
 
 
 def say_clipped(wound: Wound) -> list[Finding]:
@@ -146,11 +143,10 @@ def _void_ml(wound: Wound, assumptions: Assumptions) -> float:
     return found.total_ml
 
 
-def _capacity_ml(wound: Wound, assumptions: Assumptions, doubt: Doubt, seed: int) -> Range:
-    quantiles = np.random.default_rng(seed).random(len(doubt.void_ml))
-    shares = np.array([at_quantile(assumptions.foam_share, float(q)) for q in quantiles])
-    middle = _void_ml(wound_at(wound, Measures()), assumptions) * likely(assumptions.foam_share)
-    return percentiles(doubt.void_ml * shares * assumptions.foam_porosity, middle * assumptions.foam_porosity)
+def _capacity_ml(wound: Wound, assumptions: Assumptions, doubt: Doubt) -> Range:
+    shares = np.array([foam_at(assumptions, m)[0] for m in doubt.measures])
+    middle = _void_ml(wound_at(wound, Measures()), assumptions) * foam_at(assumptions, Measures())[0]
+    return percentiles(doubt.void_ml * shares, middle)
 
 
 def _side(wound: Wound, sheet: Sheet, centre_deg: float | None) -> str | None:
@@ -159,10 +155,10 @@ def _side(wound: Wound, sheet: Sheet, centre_deg: float | None) -> str | None:
     return "all round the opening" if centre_deg is None else side_words(wound, centre_deg)
 
 
-def _driven_by(wound: Wound, doubt: Doubt | None) -> tuple[Driver, ...]:
+def _driven_by(doubt: Doubt | None) -> tuple[Driver, ...]:
     if doubt is None:
         return ()
-    return tuple(Driver(KINDS[name], share) for name, share in drivers(wound, doubt.measures, doubt.void_ml))
+    return tuple(Driver(found.what, found.share) for found in drivers(doubt.measures, doubt.void_ml))
 
 
 def _with_heights(wound: Wound, height_cm: float, *, tapered: bool) -> Wound:

@@ -124,7 +124,7 @@ def _planned(
     if case.wound is None or sheet is None:
         return plan
     doubt = _doubt(case.wound, sheet, case, settings)
-    size = size_of(case.wound, sheet, case.assumptions, doubt, settings.seed)
+    size = size_of(case.wound, sheet, case.assumptions, doubt)
     doubtful = any(found.level == "ask" and found.where.startswith("wound.") for found in findings)
     if doubtful:
         size = without_doubtful(size)

@@ -5,7 +5,8 @@ Errors of one kind are shared by all entries: the same hand and the same probe m
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from soakline.units import Measured, Range, likely
-from soakline.wound.measurements import Opening, Tunnel, Undermining, Wound
+from soakline.wound.measurements import Assumptions, Opening, Tunnel, Undermining, Wound
 
 # Source key ``measuring.error_model`` (our own proposal): for a plain number; a range is taken as given.
 SIZE_ERROR_CM = 0.5
@@ -38,6 +39,9 @@ class Measures:
     from_quantile: float = 0.5
     to_quantile: float = 0.5
     tunnel_quantile: float = 0.5
+    foam_share_quantile: float = 0.5
+    capillary_quantile: float = 0.5
+    permeability_quantile: float = 0.5
 
 
 KINDS: dict[str, str] = {
@@ -48,18 +52,26 @@ KINDS: dict[str, str] = {
     "from_quantile": "hour at which the undermining starts",
     "to_quantile": "hour at which the undermining ends",
     "tunnel_quantile": "length of the tunnel",
+    "foam_share_quantile": "share of the void that the foam lets fill",
+    "capillary_quantile": "height to which the foam holds liquid",
+    "permeability_quantile": "permeability of the foam",
 }
 
 
-def draw_measures(wound: Wound, draws: int, seed: int) -> list[Measures]:
+FOAM_KINDS = ("foam_share_quantile", "capillary_quantile", "permeability_quantile")
+
+
+def draw_measures(wound: Wound, assumptions: Assumptions, draws: int, seed: int) -> list[Measures]:
     """Return ``draws`` (a power of two) sets of quantiles from a scrambled Sobol sequence, the same for the same seed.
 
-    Only what is in doubt about this wound is drawn; the rest stays at its likely value.
+    Only what is in doubt about this wound and its foam is drawn; the rest stays at its likely value.
     """
-    names = varies(wound)
-    if not names:
-        return [Measures()] * draws
-    points: NDArray[float64] = qmc.Sobol(len(names), scramble=True, rng=np.random.default_rng(seed)).random(draws)
+    names = varies(wound, assumptions)
+    rng = np.random.default_rng(seed)
+    measured = _drawn([name for name in names if name not in FOAM_KINDS], draws, rng)
+    # Shuffled against the wounds, so that what is drawn of a wound does not depend on what is known of its foam.
+    foam = rng.permutation(_drawn([name for name in names if name in FOAM_KINDS], draws, rng))
+    points = np.concatenate([measured, foam], axis=1)
     return [Measures(**dict(zip(names, map(float, point), strict=True))) for point in points]
 
 
@@ -95,17 +107,57 @@ def at_quantile(value: Measured, quantile: float, error: float = 0.0) -> float |
     return value.likely + (side - value.likely) * abs(2.0 * quantile - 1.0)
 
 
-def varies(wound: Wound) -> list[str]:
-    """Return the names of the quantiles that change anything about this wound, in the order of ``KINDS``."""
-    middle = wound_at(wound, Measures())
-    return [name for name in KINDS if wound_at(wound, replace(Measures(), **{name: 0.9})) != middle]
+def foam_at(assumptions: Assumptions, measures: Measures) -> tuple[float, float, float]:
+    """Return the share of the void that takes liquid (0–1), capillary height in cm, and permeability in m², as drawn.
+
+    Permeability is drawn by its logarithm. Source keys ``foam.porosity``, ``foam.share``, ``foam.capillary_height``,
+    ``foam.permeability``, all from memory.
+    """
+    filled = at_quantile(assumptions.foam_share, measures.foam_share_quantile) or 0.0
+    capillary_cm = at_quantile(assumptions.capillary_height_cm, measures.capillary_quantile) or 0.0
+    return assumptions.foam_porosity * filled, capillary_cm, _permeability_m2(assumptions, measures)
 
 
-def drivers(wound: Wound, measures: list[Measures], void_ml: NDArray[float64]) -> list[tuple[str, float]]:
-    """Return (name of the quantile, share 0–1 of the variance of ``void_ml`` (n,) that follows it), largest first."""
-    drawn = {name: np.array([getattr(m, name) for m in measures]) for name in varies(wound)}
-    found = [(name, _square_correlation(quantiles, void_ml)) for name, quantiles in drawn.items()]
-    return sorted(found, key=lambda pair: -pair[1])
+def varies(wound: Wound, assumptions: Assumptions) -> list[str]:
+    """Return the names of the quantiles that change anything about this wound or foam, in the order of ``KINDS``."""
+
+    def told(measures: Measures) -> tuple[Wound, tuple[float, float, float]]:
+        return wound_at(wound, measures), foam_at(assumptions, measures)
+
+    return [name for name in KINDS if told(replace(Measures(), **{name: 0.9})) != told(Measures())]
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """A measure that drives the doubt of an answer: its words, its share (0–1) of the variance, what it would leave.
+
+    ``share`` is the first-order index (source key ``doubt.sudret_2008``); ``left`` the 5–95 % range of the answer, in
+    the answer's own unit, were the measure known exactly.
+    """
+
+    what: str
+    share: float
+    left: Range
+
+
+def drivers(measures: Sequence[Measures], answer_any: NDArray[float64]) -> list[Driver]:
+    """Return what drives an answer (n,) in any unit, drawn with ``measures``, the largest share first.
+
+    Each quantile's own part of the answer is fitted by Legendre polynomials; its variance is the first-order index.
+    """
+    variance = float(answer_any.var())
+    if variance == 0.0:
+        return []
+    found: list[Driver] = []
+    for name, words in KINDS.items():
+        at = np.array([getattr(m, name) for m in measures])
+        if float(np.ptp(at)) == 0.0:
+            continue
+        part, alone = _own_part(at, answer_any)
+        low, high = (float(x) for x in np.percentile(answer_any - part, [5.0, 95.0]))
+        middle = float(np.median(answer_any - part))
+        found.append(Driver(words, min(alone / variance, 1.0), Range(low, middle, high)))
+    return sorted(found, key=lambda driver: -driver.share)
 
 
 def percentiles(value_ml: NDArray[float64], middle_ml: float) -> Range:
@@ -192,7 +244,23 @@ def _on_clock(clock: float) -> float:
     return clock % 12.0 or 12.0
 
 
-def _square_correlation(first: NDArray[float64], second: NDArray[float64]) -> float:
-    if float(np.ptp(second)) == 0.0:
-        return 0.0
-    return float(np.corrcoef(first, second)[0, 1] ** 2)
+def _drawn(names: Sequence[str], draws: int, rng: np.random.Generator) -> NDArray[float64]:
+    return qmc.Sobol(len(names), scramble=True, rng=rng).random(draws) if names else np.empty((draws, 0))
+
+
+def _own_part(at_quantile_share: NDArray[float64], answer: NDArray[float64]) -> tuple[NDArray[float64], float]:
+    """Return the part of an answer that follows one quantile alone, less its value at the middle, and its variance."""
+    basis = np.polynomial.legendre.legvander(2.0 * at_quantile_share - 1.0, 3)
+    weights, *_ = np.linalg.lstsq(basis, answer, rcond=None)
+    weights[0] = 0.0
+    middle = np.polynomial.legendre.legvander(np.zeros(1), 3) @ weights
+    variance = float((weights[1:] ** 2 / np.array([3.0, 5.0, 7.0])).sum())
+    return basis @ weights - middle[0], variance
+
+
+def _permeability_m2(assumptions: Assumptions, measures: Measures) -> float:
+    value = assumptions.permeability_m2
+    if not isinstance(value, Range) or value.low <= 0.0:
+        return likely(value)
+    logs = Range(*(math.log(v) for v in (value.low, value.likely, value.high)))
+    return math.exp(at_quantile(logs, measures.permeability_quantile) or 0.0)
