@@ -20,7 +20,7 @@ from soakline.casefile.case import Case
 from soakline.errors import GateShut, InputRefused
 from soakline.papers import card_words
 from soakline.papers.card_words import Line, Section
-from soakline.pictures.wound_map import PAPER, SCALES, describe_map, draw_map, map_size
+from soakline.pictures.wound_map import PAPER, SCALES, describe_map, draw_map, is_legible, map_size
 from soakline.workflows.answers import Plan
 
 RULES_DATED = date(2026, 11, 25)
@@ -31,7 +31,7 @@ _MAP_ROOM_MM = (112.0, 150.0)
 _BAR_MM = 100.0
 _LONGEST_WORD_CHARS = 24
 _COLUMN_CHARS = 40
-_FLOWING = ("foam", "lying", "clock", "see", "alarm", "write", "off", "before", "change")
+_FLOWING = ("foam", "lying", "clock", "see", "alarm", "write", "off", "before", "change", "call")
 # How many of the flowing sections may stand beside the map, tried in this order.
 _BESIDE_COUNTS = (5, 4, 3, 6)
 
@@ -76,10 +76,12 @@ def _maps(case: Case, plan: Plan) -> list[_Drawn | None]:
     # No soaked area: it holds for one posture, and the card serves a whole shift of them.
     sizes = {one_to: map_size(plan.picture, case.wound, None, one_to) for one_to in SCALES}
     fitting = [n for n, (width, height) in sizes.items() if width <= _MAP_ROOM_MM[0] and height <= _MAP_ROOM_MM[1]]
+    # A second page is better than a map that nobody can read.
+    legible = [n for n in fitting if is_legible(plan.picture, case.wound, n)]
     words = describe_map(plan.picture, case.wound, None)
     return [
         _Drawn(draw_map(plan.picture, case.wound, None, one_to=n, inks=PAPER, prefix="card"), n, sizes[n][0], words)
-        for n in fitting or SCALES[-1:]
+        for n in legible or fitting[:1] or SCALES[-1:]
     ]
 
 
@@ -96,7 +98,7 @@ def _words(case: Case, plan: Plan, printed_at: datetime, version: str) -> dict[s
         "top_mm": _top_mm(_plain(plan.label), view),
         "written": [_line(line) for line in card_words.written_lines(case, printed_at)],
         "gate": [_line(line) for line in card_words.gate_lines(plan)],
-        "sections": {name: _section(part) for name, part in card_words.sections(case, plan).items()},
+        "sections": {name: _section(part) for name, part in card_words.sections(case, plan, printed_at).items()},
         "stamp": f"Soakline {version} · rules of {RULES_DATED} · case {case.content_hash[:12] or 'not kept'}{recorded}",
         "not_an_order": card_words.NOT_AN_ORDER,
     }

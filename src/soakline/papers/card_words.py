@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 from soakline.casefile.case import Case
 from soakline.errors import Finding
 from soakline.fluid.posture import Posture
-from soakline.pictures.in_words import say_length
+from soakline.pictures.in_words import say_length, say_pockets
 from soakline.pictures.orientation import sides_of, view_of
 from soakline.therapy.cycle import TherapyUnit
 from soakline.units import show_ml, show_number
 from soakline.workflows.answers import Plan, UnitAnswer
-from soakline.workflows.in_words import say_stop, say_time
+from soakline.workflows.in_words import say_from_ml, say_level, say_stop, say_time
 from soakline.wound.measurements import Wound
 
 ORDERED_BY = "Ordered by ________"
@@ -41,15 +41,15 @@ class Section:
     lines: tuple[Line, ...]
 
 
-def sections(case: Case, plan: Plan) -> dict[str, Section]:
+def sections(case: Case, plan: Plan, printed_at: datetime) -> dict[str, Section]:
     """Return sections 2 to 15 of the card, but for the picture, by their names in the template."""
     return {
-        "stop": Section("2 STOP AND CALL", _STOP),
+        "stop": Section("2 STOP AND CALL: stop the unit, then call, for any of these", _STOP),
         "size": Section("3 The hidden size", tuple(_size(case, plan))),
         "settings": Section("4 Settings", tuple(_settings(case, plan))),
         "foam": Section("6 Foam inside", _FOAM),
         "lying": Section("7 Lying", tuple(_lying(case))),
-        "clock": Section("8 Clock of this shift", tuple(_clock(plan))),
+        "clock": Section("8 Clock of this shift", tuple(_clock(plan, printed_at))),
         "see": Section("9 What you will see", tuple(_see(plan))),
         "alarm": Section("10 If it alarms", _ALARM),
         "write": Section("11 Write down", _WRITE),
@@ -74,7 +74,7 @@ def view_lines(wound: Wound) -> tuple[str, ...]:
 def written_lines(case: Case, printed_at: datetime) -> tuple[Line, ...]:
     """Return when the card was written, in the case's own zone, and the blank for how long it is valid."""
     zone = ZoneInfo(case.time_zone) if case.time_zone and printed_at.tzinfo else None
-    place = f" ({case.time_zone})" if case.time_zone else ""
+    place = f" ({case.time_zone if zone else printed_at.tzname()})" if printed_at.tzinfo else ""
     written = _full_time(printed_at.astimezone(zone) if zone else printed_at)
     return (Line(f"Written {written}{place}. Valid until", blank=True),)
 
@@ -110,14 +110,14 @@ def gate_lines(plan: Plan) -> tuple[Line, ...]:
 
 def _size(case: Case, plan: Plan) -> Iterator[Line]:
     if case.wound is not None:
-        side = plan.wound.pocket_side if plan.wound else None
-        yield Line(f"{_say_opening(case.wound)}{f' The pocket lies on the {side}.' if side else ''}")
+        yield Line(f"{_say_opening(case.wound)} {say_pockets(case.wound)}")
     if plan.wound is None or plan.wound.void_ml is None:
         yield Line("How much it holds is not known: a measure is missing.", strong=True)
     else:
         extremes = " (extremes, not everything is measured)" if plan.wound.void_basis == "extremes" else ""
-        yield Line(f"With the pocket under the skin it holds {show_ml(plan.wound.void_ml)}{extremes}.", strong=True)
-    lift = f"From {int(plan.fill_ml.lifts_drape_from)} mL a fill may lift the drape. " if plan.fill_ml else ""
+        under = "With the pocket under the skin it" if plan.wound.pocket_cm2 else "It"
+        yield Line(f"{under} holds {show_ml(plan.wound.void_ml)}{extremes}.", strong=True)
+    lift = f"From {say_from_ml(plan.fill_ml.lifts_drape_from)} a fill may lift the drape. " if plan.fill_ml else ""
     yield Line(f"{lift}Change the fill only by order. In doubt pause and call.")
 
 
@@ -132,14 +132,16 @@ def _settings(case: Case, plan: Plan) -> Iterator[Line]:
     for index, unit in enumerate(case.unit):
         yield Line(f"{_say_fill(unit)}. {ORDERED_BY}", strong=True)
         yield Line(f"{_say_phases(unit)}. {ORDERED_BY}")
-        yield from (Line(f"Ask: {said.says}") for said in plan.findings if _is_open(said, f"unit.{index}"))
+        yield from (Line(f"{say_level(said.level)}: {said.says}") for said in plan.findings if _is_open(said, f"unit.{index}"))
     if not case.unit:
         yield Line("No unit is charted. Unit, solution, fill, times, suction:", blank=True)
         yield Line(ORDERED_BY)
 
 
 def _say_fill(unit: TherapyUnit) -> str:
-    return f"{_blank_or(unit.fill_ml, 'mL')} each fill, unit {unit.name}: {unit.solution or 'solution ________'}"
+    differs = unit.ordered_fill_ml is not None and unit.ordered_fill_ml != unit.fill_ml
+    signed = f" (order signed: {_blank_or(unit.ordered_fill_ml, 'mL')})" if differs else ""
+    return f"{_blank_or(unit.fill_ml, 'mL')} each fill{signed}, unit {unit.name}: {unit.solution or 'solution ________'}"
 
 
 def _say_phases(unit: TherapyUnit) -> str:
@@ -167,19 +169,24 @@ def _say_posture(posture: Posture) -> str:
     return " and ".join(said) or "supine"
 
 
-def _clock(plan: Plan) -> Iterator[Line]:
+def _clock(plan: Plan, printed_at: datetime) -> Iterator[Line]:
     for unit in plan.therapy.units if plan.therapy else ():
-        yield from _windows(unit)
+        yield from _windows(unit, printed_at)
     yield Line("Fills start (unit, time):", blank=True)
     yield Line("", blank=True)
 
 
-def _windows(unit: UnitAnswer) -> Iterator[Line]:
+def _windows(unit: UnitAnswer, printed_at: datetime) -> Iterator[Line]:
     if unit.canister is not None:
-        window = unit.canister
-        yield Line(f"Change canister {unit.name} by {say_time(window.earliest)}.")
+        yield _change_by(f"canister {unit.name}", unit.canister.earliest, printed_at)
     if unit.bag is not None:
-        yield Line(f"Change bag {unit.name} by {say_time(unit.bag.short_at)}.")
+        yield _change_by(f"bag {unit.name}", unit.bag.short_at, printed_at)
+
+
+def _change_by(what: str, moment: datetime, printed_at: datetime) -> Line:
+    if printed_at.tzinfo and moment <= printed_at:
+        return Line(f"Look at {what} now: its change was due by {say_time(moment)}.", strong=True)
+    return Line(f"Change {what} by {say_time(moment)}.")
 
 
 def _see(plan: Plan) -> Iterator[Line]:
@@ -195,20 +202,20 @@ _STOP = (
     *(
         Line(words)
         for words in (
-            "Green, brown or stool-like fluid: stop, call.",
-            "New gas: stop, call.",
-            "Suddenly unwell: stop, call.",
-            "Black or cold skin: stop, call.",
-            "Numb lips, ringing ears: stop, call.",
-            "A foam piece missing: stop, call.",
+            "Green, brown or stool-like fluid",
+            "New gas",
+            "Suddenly unwell",
+            "Numb lips, ringing ears",
+            "Black or cold skin",
+            "A foam piece missing",
         )
     ),
 )
 _FOAM = (
-    Line("In, name and place:", blank=True),
+    Line("Count in (name, place):", blank=True),
     Line("", blank=True),
     Line("", blank=True),
-    Line("Out, whole:", blank=True),
+    Line("Count out, whole:", blank=True),
 )
 _ALARM = (
     Line("Read the message. Look: film, tubes, clamps, canister, bag."),

@@ -13,7 +13,7 @@ from soakline.workflows.answers import Picture
 from soakline.wound.body import side_words
 from soakline.wound.clock import HOURS, clock_of, say_clock
 from soakline.wound.measurements import KeepClear, Opening, Tunnel, Undermining, Wound
-from soakline.wound.sheet import hours_of
+from soakline.wound.sheet import hours_of, hours_words
 
 Surface = Literal["floor", "roof"]
 
@@ -40,6 +40,18 @@ def say_reach_shown(picture: Picture, reach_index: int, surface: Surface) -> str
     """Write which soaked area is drawn: surface, volume, posture and port."""
     shown = picture.maps[reach_index]
     return f"soaked {surface}: {show_number(shown.fill_ml)} mL from {shown.port}, {shown.posture}"
+
+
+def say_pockets(wound: Wound) -> str:
+    """Write at which hours and on which side of the patient the pockets lie; empty where none was found.
+
+    >>> say_pockets(Wound("front", "trunk", Opening(), undermining=(Undermining(from_clock=12, to_clock=6),)))
+    "Pocket from 12 to 6 o'clock, on the PATIENT'S LEFT."
+    """
+    if wound.pocket is not None:
+        return "Pocket as marked on the skin."
+    said = [f"{hours_words(entry)}, {_say_side(wound, entry)}" for entry in wound.undermining]
+    return f"{'Pocket' if len(said) == 1 else 'Pockets'} {'; '.join(said)}." if said else ""
 
 
 def say_length(value: Measured) -> str:

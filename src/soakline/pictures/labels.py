@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from soakline.pictures.svg import LEADING, XY
 
@@ -56,11 +56,12 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A label where it stands, ``step_mm`` farther from its point than it would stand alone."""
+    """A label where it stands, ``step_mm`` farther from its point than it would stand alone, free of others or not."""
 
     label: Label
     box: Box
     step_mm: float
+    free: bool = True
 
 
 def wrap(text: str, width_chars: int = 20, most_lines: int = 3) -> tuple[str, ...]:
@@ -90,7 +91,7 @@ def place(
     placed: list[Placed] = []
     for label in labels:
         tried = [p for p in _places(label, size_mm) if p.box.within(room)] or [next(_places(label, size_mm))]
-        free = [p for p in tried if not any(map(p.box.overlaps, boxes))] or tried[:1]
+        free = [p for p in tried if not any(map(p.box.overlaps, boxes))] or [replace(tried[0], free=False)]
         placed.append(_clear_of(lines, free))
         boxes.append(placed[-1].box)
     return tuple(placed)

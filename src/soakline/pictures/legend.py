@@ -67,17 +67,17 @@ def _entries(drawing: Drawing, reach_index: int | None, surface: Surface) -> Ite
     if reach_index is not None:
         for i, line in enumerate(wrap(say_reach_shown(drawing.picture, reach_index, surface), 40)):
             yield (_soaked if i == 0 else _nothing), line
-    yield _line(1.0), "opening's edge"
+    yield _line(1.0), "opening"
     if sheet.pocket_cm:
-        yield _line(0.4), "pocket's edge"
-    if has_state(drawing, "none found"):
-        yield _line(1.2), "probed, none found"
-    if has_state(drawing, "not probed"):
-        yield _unsure, "not probed"
+        yield _line(0.4), "pocket"
     if sheet.tunnels:
         yield _tunnel, "tunnel"
     if sheet.keep_clear:
         yield _crossed, "keep clear"
+    if has_state(drawing, "none found"):
+        yield _line(1.2), "probed, none found"
+    if has_state(drawing, "not probed"):
+        yield _unsure, "not probed"
 
 
 def _row(drawing: Drawing, row: Sequence[Entry], y_mm: float) -> str:

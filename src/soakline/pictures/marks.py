@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from soakline.layout.ports import Port
 from soakline.pictures.frame import TEXT_MM, Frame, side_spots, tunnel_end
@@ -25,6 +25,7 @@ TUBE_DASHES = "2 1.2"
 TUBE_LINE_MM = 0.6
 _BEAD_MM = 2.0
 _PATCH = 0.92
+_LEGIBLE_STEP_MM = 10.0
 _BAND_MM = 4.0
 _WALL_MM = 1.6
 _WALL_HALF_DEG = 10.0
@@ -171,10 +172,15 @@ def clock(drawing: Drawing) -> Iterator[str]:
 
 def labels(drawing: Drawing) -> Iterator[str]:
     """Give every label in a free place, with a line back to its point where it had to move away."""
-    frame = drawing.frame
-    room = Box(frame.width_mm / 2.0, frame.height_mm / 2.0, frame.width_mm / 2.0, frame.height_mm / 2.0)
-    for placed in place(list(_wanted(drawing)), list(_taken(drawing)), list(_lines(drawing)), room, TEXT_MM):
+    for placed in _placed(drawing):
         yield _label(drawing, placed)
+
+
+def is_legible(drawing: Drawing) -> bool:
+    """Say whether every label stands free and near its point, and no port covers another."""
+    ports = [drawing.frame.to_mm(_port_cm(drawing, placed)) for placed in drawing.picture.ports]
+    apart = all(math.dist(*pair) > 2.0 * PORT_MM for pair in combinations(ports, 2))
+    return apart and all(placed.free and placed.step_mm <= _LEGIBLE_STEP_MM for placed in _placed(drawing))
 
 
 def has_state(drawing: Drawing, *states: HourState) -> bool:
@@ -183,6 +189,12 @@ def has_state(drawing: Drawing, *states: HourState) -> bool:
 
 
 _HATCH = {"patternTransform": "rotate(45)"}
+
+
+def _placed(drawing: Drawing) -> tuple[Placed, ...]:
+    half_width, half_height = drawing.frame.width_mm / 2.0, drawing.frame.height_mm / 2.0
+    room = Box(half_width, half_height, half_width, half_height)
+    return place(list(_wanted(drawing)), list(_taken(drawing)), list(_lines(drawing)), room, TEXT_MM)
 
 
 def _in_state(states: dict[int, HourState], *wanted: HourState) -> list[int]:

@@ -12,7 +12,7 @@ from soakline.pictures.svg import XY, element, number, words
 from soakline.workflows.answers import Picture
 from soakline.wound.measurements import Wound
 
-__all__ = ["PAGE", "PAPER", "SCALES", "describe_map", "draw_map", "map_size"]
+__all__ = ["PAGE", "PAPER", "SCALES", "describe_map", "draw_map", "is_legible", "map_size"]
 
 SCALES = (1, 2, 3, 4, 5, 8, 10)
 """The scales 1 : n in which a map is drawn."""
@@ -53,9 +53,14 @@ def draw_map(
 
 
 def map_size(picture: Picture, wound: Wound, reach_index: int | None, one_to: int) -> XY:
-    """Return width and height in mm of the map at 1 : ``one_to``, legend included."""
+    """Return width and height in mm of the map on paper at 1 : ``one_to``, legend included."""
     drawing = _drawing(picture, wound, one_to, PAPER, "size")
     return drawing.frame.width_mm, drawing.frame.height_mm + legend_height(drawing, reach_index, "floor")
+
+
+def is_legible(picture: Picture, wound: Wound, one_to: int) -> bool:
+    """Say whether at 1 : ``one_to`` every label stands free beside what it names."""
+    return marks.is_legible(_drawing(picture, wound, one_to, PAPER, "size"))
 
 
 def _drawing(picture: Picture, wound: Wound, one_to: int, inks: Inks, prefix: str) -> Drawing:

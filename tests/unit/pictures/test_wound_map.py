@@ -178,6 +178,6 @@ def test_the_map_of_a_large_pocket_stays_small(picture_of):
 def test_the_size_told_beforehand_is_the_size_drawn(half_pocket, picture_of):
     picture = picture_of(half_pocket, DEEP)
     for one_to in SCALES:
-        root = _read(draw_map(picture, half_pocket, 0, one_to=one_to))
+        root = _read(draw_map(picture, half_pocket, 0, one_to=one_to, inks=PAPER))
         told = map_size(picture, half_pocket, 0, one_to)
         assert told == pytest.approx((float(root.get("width", "")[:-2]), float(root.get("height", "")[:-2])), abs=0.01)
