@@ -132,7 +132,9 @@ def _settings(case: Case, plan: Plan) -> Iterator[Line]:
     for index, unit in enumerate(case.unit):
         yield Line(f"{_say_fill(unit)}. {ORDERED_BY}", strong=True)
         yield Line(f"{_say_phases(unit)}. {ORDERED_BY}")
-        yield from (Line(f"{say_level(said.level)}: {said.says}") for said in plan.findings if _is_open(said, f"unit.{index}"))
+        yield from (
+            Line(f"{say_level(said.level)}: {said.says}") for said in plan.findings if _is_open(said, f"unit.{index}")
+        )
     if not case.unit:
         yield Line("No unit is charted. Unit, solution, fill, times, suction:", blank=True)
         yield Line(ORDERED_BY)
@@ -141,7 +143,9 @@ def _settings(case: Case, plan: Plan) -> Iterator[Line]:
 def _say_fill(unit: TherapyUnit) -> str:
     differs = unit.ordered_fill_ml is not None and unit.ordered_fill_ml != unit.fill_ml
     signed = f" (order signed: {_blank_or(unit.ordered_fill_ml, 'mL')})" if differs else ""
-    return f"{_blank_or(unit.fill_ml, 'mL')} each fill{signed}, unit {unit.name}: {unit.solution or 'solution ________'}"
+    return (
+        f"{_blank_or(unit.fill_ml, 'mL')} each fill{signed}, unit {unit.name}: {unit.solution or 'solution ________'}"
+    )
 
 
 def _say_phases(unit: TherapyUnit) -> str:
