@@ -27,7 +27,7 @@ RULES_DATED = date(2026, 11, 25)
 """The day on which the gate's lists and the sources were last gone through."""
 
 _TEMPLATE = Path(__file__).with_name("card.typ")
-_MAP_ROOM_MM = (112.0, 150.0)
+_MAP_ROOM_MM = (118.0, 150.0)
 _BAR_MM = 100.0
 _LONGEST_WORD_CHARS = 24
 _COLUMN_CHARS = 40

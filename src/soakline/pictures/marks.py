@@ -28,7 +28,7 @@ _PATCH = 0.92
 _LEGIBLE_STEP_MM = 10.0
 _BAND_MM = 4.0
 _WALL_MM = 1.6
-_WALL_HALF_DEG = 10.0
+_WALL_TURNS_DEG = range(-10, 11, 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,8 @@ def patterns(drawing: Drawing) -> str:
 
 def soaked_area(drawing: Drawing, reach_index: int, surface: Surface) -> str:
     """Return the soaked columns of one surface, cut to the cavity's outline; empty when there are no columns."""
-    cavity, shown = drawing.picture.cavity, drawing.picture.maps[reach_index]
+    shown = drawing.picture.maps[reach_index]
+    cavity = drawing.picture.cavities.get(shown.model)
     if cavity is None:
         return ""
     data = soaked_path(cavity, shown.floor_wet if surface == "floor" else shown.roof_wet, drawing.frame.to_mm)
@@ -217,8 +218,7 @@ def _band(drawing: Drawing, hour: int) -> str:
 
 
 def _wall(drawing: Drawing, hour: int) -> str:
-    turns = (-_WALL_HALF_DEG, 0.0, _WALL_HALF_DEG)
-    return line_through([_beyond(drawing, angle_deg(hour) + turn, _WALL_MM) for turn in turns])
+    return line_through([_beyond(drawing, angle_deg(hour) + turn, _WALL_MM) for turn in _WALL_TURNS_DEG])
 
 
 def _beyond(drawing: Drawing, direction_deg: float, beyond_mm: float) -> XY:

@@ -14,7 +14,7 @@ from soakline.wound.measurements import Wound
 
 __all__ = ["PAGE", "PAPER", "SCALES", "describe_map", "draw_map", "is_legible", "map_size"]
 
-SCALES = (1, 2, 3, 4, 5, 8, 10)
+SCALES = (1, 2, 3, 4, 5, 6, 8, 10)
 """The scales 1 : n in which a map is drawn."""
 
 
