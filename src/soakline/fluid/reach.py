@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
 from soakline.fluid.settle import Basins, Pools, curve_from, levels, pour, wet_shares
+from soakline.fluid.spread import Spread, wetness
+from soakline.wound.cavity import Cavity
+
+Model = Literal["settled", "spread"]
 
 _SHARE_WORDS = ((0.98, "all"), (0.6, "most"), (0.4, "about half"), (0.02, "little"))
 
@@ -29,26 +34,43 @@ class ShareRanges:
     """(5 %, 95 %) over plausible wounds of each share."""
 
     soaked: tuple[float, float]
+    moist: tuple[float, float]
+    rinsed: tuple[float, float]
     dry: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ReachMap:
-    """Liquid at rest on the cavity: per column the share 0–1 of its floor and of its roof under liquid, shape (n,).
+    """What a fill does to each column of the cavity: shares 0–1 of its floor and roof, (n, 3), soaked, moist, rinsed.
 
-    ``level_cm`` (n,) is the height of the liquid that stands at each column, −inf where none does. ``edge_margin_cm``
-    is how far the liquid stays below the lowest point of the opening's edge at the skin; negative is above it, None
-    where no liquid stands under the opening.
+    ``level_cm`` (n,) is the height of the liquid that stands at each column at the end, −inf where none does.
+    ``edge_margin_cm`` is how far the liquid stays below the lowest point of the opening's edge at the skin; negative is
+    above it, None where no liquid stands under the opening.
     """
 
     posture: str
+    model: Model
     port: str
     fill_ml: float
-    floor_wet: NDArray[float64]
-    roof_wet: NDArray[float64]
+    floor_share: NDArray[float64]
+    roof_share: NDArray[float64]
     level_cm: NDArray[float64]
     edge_margin_cm: float | None
     left_over_ml: float
+
+    def named(self, port: str) -> ReachMap:
+        """Return the same map under another port's name."""
+        return replace(self, port=port)
+
+    @property
+    def floor_wet(self) -> NDArray[float64]:
+        """The share 0–1 of each column's floor that is soaked, (n,)."""
+        return self.floor_share[:, 0]
+
+    @property
+    def roof_wet(self) -> NDArray[float64]:
+        """The share 0–1 of each column's roof that is soaked, (n,)."""
+        return self.roof_share[:, 0]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,23 +93,40 @@ def settled_map(
     """
     pools = pour(basins, [(column, fill_ml / porosity_share) for column, fill_ml in poured_ml])
     floor, roof = wet_shares(pools)
+    never = np.zeros_like(floor)
     return ReachMap(
         posture=posture,
+        model="settled",
         port=port,
         fill_ml=sum(fill_ml for _, fill_ml in poured_ml),
-        floor_wet=floor,
-        roof_wet=roof,
+        floor_share=np.stack((floor, never, never), axis=1),
+        roof_share=np.stack((roof, never, never), axis=1),
         level_cm=levels(pools),
         edge_margin_cm=_edge_margin_cm(pools),
         left_over_ml=pools.left_over_ml * porosity_share,
     )
 
 
-def shares_of(basins: Basins, found: ReachMap) -> tuple[Shares, Shares | None]:
-    """Return the shares of floor and of roof that a map soaks, by real area; the roof is None where there is none."""
-    cavity = basins.cavity
-    floor = _shares(found.floor_wet, cavity.floor_cm2)
-    return floor, _shares(found.roof_wet, cavity.roof_cm2) if cavity.roof_cm2.sum() > 0.0 else None
+def spread_map(run: Spread, posture: str, port: str, fill_ml: float) -> ReachMap:
+    """Return what a run of the spread model did to each column."""
+    floor, roof = wetness(run)
+    return ReachMap(
+        posture=posture,
+        model="spread",
+        port=port,
+        fill_ml=fill_ml,
+        floor_share=floor,
+        roof_share=roof,
+        level_cm=run.head_cm[-1],
+        edge_margin_cm=None,
+        left_over_ml=0.0,
+    )
+
+
+def shares_of(cavity: Cavity, found: ReachMap) -> tuple[Shares, Shares | None]:
+    """Return the shares of floor and of roof that a map reaches, by real area; the roof is None where there is none."""
+    floor = _shares(found.floor_share, cavity.floor_cm2)
+    return floor, _shares(found.roof_share, cavity.roof_cm2) if cavity.roof_cm2.sum() > 0.0 else None
 
 
 def settled_curve(basins: Basins, posture: str, port: str, column: int, porosity_share: float) -> ReachCurve:
@@ -114,9 +153,9 @@ def say_share(share: float) -> str:
     return next((word for least, word in _SHARE_WORDS if share >= least), "none")
 
 
-def _shares(wet: NDArray[float64], area: NDArray[float64]) -> Shares:
-    soaked = float(np.dot(wet, area) / area.sum())
-    return Shares(soaked=soaked, moist=0.0, rinsed=0.0, dry=1.0 - soaked)
+def _shares(reached: NDArray[float64], area: NDArray[float64]) -> Shares:
+    soaked, moist, rinsed = (float(x) for x in area @ reached / area.sum())
+    return Shares(soaked, moist, rinsed, max(1.0 - soaked - moist - rinsed, 0.0))
 
 
 def _edge_margin_cm(pools: Pools) -> float | None:

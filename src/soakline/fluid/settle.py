@@ -90,7 +90,9 @@ def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
     first, leaf, parent, sibling, entry, top = _join(
         order, cavity.link, level, low, width, cavity.volume_ml, PRUNED_SHARE * cavity.void_ml
     )
-    bottom, top, start = _ranges(first, parent, low, width, top)
+    # Full to the top is all surfaces under liquid: a face may end a little above its column's ramp.
+    high = np.maximum(low + width, np.maximum(floor_low + floor_width, roof_low + roof_width))
+    bottom, top, start = _ranges(first, parent, low, high, top)
     curves = [
         _accumulate(first, parent, bottom, top, start, lows, widths, amount)
         for lows, widths, amount in (
@@ -125,7 +127,7 @@ def levels(pools: Pools) -> NDArray[float64]:
     level = _basin_levels(
         pools.filled_ml, basins.own_ml, basins.bottom_cm, basins.top_cm, basins.start, basins.curve_ml
     )
-    return _column_levels(basins.first, basins.parent, pools.filled_ml, level)
+    return _column_levels(basins.first, basins.parent, level)
 
 
 def wet_shares(pools: Pools) -> tuple[NDArray[float64], NDArray[float64]]:
@@ -274,7 +276,7 @@ def _number(
 
 
 @numba.njit(cache=True)
-def _ranges(first: Any, parent: Any, low: Any, width: Any, top: Any) -> Any:
+def _ranges(first: Any, parent: Any, low: Any, high: Any, top: Any) -> Any:
     """Each basin's own range of levels, and where its curve starts in the arrays of curves."""
     b = len(parent)
     bottom, highest = np.full(b, np.inf), np.full(b, -np.inf)
@@ -285,7 +287,7 @@ def _ranges(first: Any, parent: Any, low: Any, width: Any, top: Any) -> Any:
             bottom[parent[k]] = top[k]
     for i in range(len(first)):
         k = first[i]
-        highest[k] = max(highest[k], low[i] + width[i])
+        highest[k] = max(highest[k], high[i])
         if leaf_basin[k]:
             bottom[k] = min(bottom[k], low[i])
     for k in range(b):
@@ -442,11 +444,11 @@ def _basin_levels(filled: Any, own: Any, bottom: Any, top: Any, start: Any, curv
 
 
 @numba.njit(cache=True)
-def _column_levels(first: Any, parent: Any, filled: Any, level: Any) -> Any:
-    out = np.empty(len(first))
-    for i in range(len(first)):
-        k = first[i]
-        while parent[k] >= 0 and filled[parent[k]] > 0.0:
-            k = parent[k]
-        out[i] = level[k]
-    return out
+def _column_levels(first: Any, parent: Any, level: Any) -> Any:
+    """Height of the liquid at each column: that of the largest basin round it that holds any, (n,)."""
+    reached = level.copy()
+    # Parents come after their children; one that holds nothing by itself may lie between two that do.
+    for k in range(len(parent) - 1, -1, -1):
+        if parent[k] >= 0 and reached[parent[k]] > -np.inf:
+            reached[k] = reached[parent[k]]
+    return reached[first]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy import bool_, int32
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+from scipy.sparse import coo_array, csgraph
 
 from soakline.fluid.spread import Foam
 from soakline.units import show_number
@@ -83,7 +83,7 @@ def _large_parts(cavity: Cavity, kept: NDArray[bool_]) -> int:
     first, second = cavity.link[both].T
     count = len(cavity.u_cm)
     graph = coo_array((np.ones(len(first)), (first, second)), shape=(count, count))
-    part: NDArray[int32] = connected_components(graph, directed=False)[1]
+    part = cast("NDArray[int32]", csgraph.connected_components(graph, directed=False)[1])
     volume = np.bincount(part, weights=np.where(kept, cavity.volume_ml, 0.0))
     return int((volume > _LARGE_SHARE * cavity.void_ml).sum())
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Literal
 
 from soakline.errors import Finding
-from soakline.fluid.reach import ReachCurve, ReachMap, ShareRanges, Shares
+from soakline.fluid.reach import Model, ReachCurve, ReachMap, ShareRanges, Shares
 from soakline.guard.gate import GateState
 from soakline.layout.ports import Port
 from soakline.units import Extremes, Range, Sum
@@ -48,7 +48,7 @@ class ReachAnswer:
     """
 
     posture: str
-    model: Literal["settled", "spread"]
+    model: Model
     fill_ml: float
     port: str
     floor: Shares
@@ -116,11 +116,12 @@ class TherapyAnswer:
 class Picture:
     """What the pictures draw from; not part of the JSON.
 
-    ``maps`` holds one reach map per row of ``reach``, in its order; ``curves`` one per posture and port.
+    ``maps`` holds one reach map per row of ``reach``, in its order; ``curves`` one per posture and port. Each model's
+    maps lie on the columns of its own cavity.
     """
 
     sheet: Sheet
-    cavity: Cavity | None
+    cavities: dict[Model, Cavity]
     ports: tuple[Port, ...]
     maps: tuple[ReachMap, ...]
     curves: tuple[ReachCurve, ...]

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
 
 from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
-from soakline.errors import Finding, GridRefused, InputRefused
+from soakline.errors import Finding, GridRefused, InputRefused, Level
+from soakline.fluid.reach import Model
+from soakline.fluid.spread import Soak
 from soakline.guard.gate import NOT_CONSIDERED, GateState, Stop, check_gate, find_stops, judge
+from soakline.layout.ensemble import Progress
 from soakline.layout.ports import check_ports
 from soakline.layout.ports import check_units as check_port_units
 from soakline.settings import Settings
@@ -27,12 +31,13 @@ from soakline.workflows.hidden_size import (
 )
 from soakline.workflows.running import judge_fill, run_units
 from soakline.workflows.where_liquid_goes import (
+    BOTH,
     USUAL_POSTURES,
-    Progress,
-    Settled,
+    Looking,
+    Reached,
     fillings,
+    look,
     say_places,
-    settle_all,
 )
 from soakline.wound.entry import check_wound, with_answers
 from soakline.wound.measurements import Wound
@@ -42,12 +47,25 @@ from soakline.wound.sheet import Sheet
 _BYTES_A_CELL = 1500
 
 
-def plan_text(text: str | bytes, settings: Settings, progress: Progress | None = None) -> Plan:
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is asked of a plan beyond the usual: which models, and whether to work long for ranges of spread.
+
+    ``executor`` shares the work on plausible wounds; ``progress`` is told the share done (0–1) and may raise to stop.
+    """
+
+    models: tuple[Model, ...] = BOTH
+    search: bool = False
+    executor: Executor | None = None
+    progress: Progress | None = None
+
+
+def plan_text(text: str | bytes, settings: Settings, asked: Asked = Asked()) -> Plan:
     """Read a case file and plan it; raises InputRefused with every finding when it cannot be used."""
     reading = read_case(text)
     if reading.case is None:
         raise InputRefused(reading.findings)
-    return plan_case(reading.case, reading.findings, settings, progress)
+    return plan_case(reading.case, reading.findings, settings, asked)
 
 
 def check_text(text: str | bytes) -> tuple[Finding, ...]:
@@ -59,12 +77,10 @@ def check_text(text: str | bytes) -> tuple[Finding, ...]:
     return (*reading.findings, *_check(reading.case, sheet, _found_stops(reading.case)))
 
 
-def plan_case(
-    case: Case, read_findings: Sequence[Finding], settings: Settings, progress: Progress | None = None
-) -> Plan:
+def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, asked: Asked = Asked()) -> Plan:
     """Plan a case that was read: findings and gate first; a shut gate (but for teaching) leaves those alone.
 
-    ``progress`` is told the share done (0–1) and may raise to stop. Raises InputRefused with every finding.
+    Raises InputRefused with every finding when the case cannot be used.
     """
     stops = _found_stops(case)
     sheet = _sheet_of(case, read_findings)
@@ -74,7 +90,7 @@ def plan_case(
     gate = judge(case.gate, stops)
     if gate.state == "shut" and case.purpose == "care":
         return _shut(case, findings, gate)
-    return _planned(case, sheet, findings, gate, settings, progress)
+    return _planned(case, sheet, findings, gate, settings, asked)
 
 
 def _check(case: Case, sheet: Sheet | None, stops: Sequence[Stop]) -> list[Finding]:
@@ -117,7 +133,7 @@ def _planned(
     findings: list[Finding],
     gate: GateState,
     settings: Settings,
-    progress: Progress | None,
+    asked: Asked,
 ) -> Plan:
     plan = _shut(case, findings, gate)
     plan = replace(plan, therapy=run_units(case.unit, case.exudate, case.time_zone, settings.canister_share))
@@ -129,19 +145,19 @@ def _planned(
     if doubtful:
         size = without_doubtful(size)
     fill, about_fill = judge_fill(case.unit, size.void_ml if isinstance(size.void_ml, Range) else None)
-    settled, about_reach = (None, []) if doubtful else _settled(case, sheet, doubt, size, settings, progress)
+    reached, about_reach = (None, []) if doubtful else _reached(case, sheet, doubt, size, settings, asked)
     picture = Picture(
         sheet,
-        settled.cavity if settled else None,
+        reached.cavities if reached else {},
         case.port,
-        settled.maps if settled else (),
-        settled.curves if settled else (),
+        reached.maps if reached else (),
+        reached.curves if reached else (),
     )
     return replace(
         plan,
         findings=(*findings, *with_answers([*about_fill, *about_reach], case.confirmed)),
         wound=size,
-        reach=settled.rows if settled else (),
+        reach=reached.rows if reached else (),
         fill_ml=fill,
         next_measurement=measure_next(case.wound, doubt, case.assumptions),
         not_considered=(*NOT_CONSIDERED, *_not_computed(case)),
@@ -156,26 +172,39 @@ def _doubt(wound: Wound, sheet: Sheet, case: Case, settings: Settings) -> Doubt 
     return doubt_of(wound, case.assumptions, settings.draws, settings.seed) if known and complete else None
 
 
-def _settled(
-    case: Case, sheet: Sheet, doubt: Doubt | None, size: WoundAnswer, settings: Settings, progress: Progress | None
-) -> tuple[Settled | None, list[Finding]]:
+def _reached(
+    case: Case, sheet: Sheet, doubt: Doubt | None, size: WoundAnswer, settings: Settings, asked: Asked
+) -> tuple[Reached | None, list[Finding]]:
     curved = case.assumptions.curvature == "flat" or (case.wound is not None and case.wound.girth_cm is not None)
     if doubt is None or case.wound is None or not curved or not isinstance(size.capacity_ml, Range):
         return None, []
     looked_at = fillings(case.port, case.unit, sheet, size.capacity_ml.likely)
     most_count = settings.memory_mb * 1_000_000 // _BYTES_A_CELL
+    how = Looking(asked.models, settings.spacing_cm, most_count, asked.search, asked.executor, asked.progress)
+    postures = case.posture or USUAL_POSTURES
     try:
-        settled = settle_all(
-            case.wound, sheet, case.assumptions, case.posture or USUAL_POSTURES, looked_at, doubt.measures,
-            settings.spacing_cm, most_count, progress,
-        )  # fmt: skip
+        reached = look(case.wound, sheet, case.assumptions, postures, looked_at, doubt.measures, how)
     except GridRefused as too_large:
         return None, [Finding("warn", "wound", str(too_large))]
-    says = (
-        "settled model: liquid finds its level through open foam, and wicking is not counted; where the port lies "
-        f"matters only where pools do not join. Ports: {say_places(looked_at, sheet)}"
-    )
-    return settled, [Finding("note", "model", says)]
+    return reached, list(_about(reached, asked, [filling.soak for filling in looked_at], say_places(looked_at, sheet)))
+
+
+def _about(reached: Reached, asked: Asked, soaks: Sequence[Soak | None], places: str) -> Iterator[Finding]:
+    yield Finding("note", "port", f"looked at: {places}")
+    if reached.validity is not None:
+        level: Level = "note" if reached.validity.settled else "warn"
+        yield from (Finding(level, "model", says) for says in reached.validity.says)
+    if "spread" in asked.models and None in soaks:
+        says = "fill and dwell times are not known: no spread answer; give fill_min and dwell_min of the unit"
+        yield Finding("warn", "unit", says)
+    if "settled" in asked.models:
+        yield Finding(
+            "note", "model", "settled: liquid has found its level; wicking is not counted, nor where the port lies"
+        )
+    if "spread" in asked.models:
+        yield Finding(
+            "note", "model", "spread: flow and wicking in time; its foam values are from memory (foam.permeability)"
+        )
 
 
 def _not_computed(case: Case) -> tuple[str, ...]:

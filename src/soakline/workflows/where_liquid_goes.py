@@ -1,180 +1,210 @@
-"""Where a fill settles: each posture, each instillation port, with its range over plausible wounds."""
+"""Where a fill goes: each posture, each instillation port, by both models, with its range over plausible wounds."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
 from soakline.fluid.posture import Posture, parse_posture
-from soakline.fluid.reach import (
-    ReachCurve,
-    ReachMap,
-    ShareRanges,
-    Shares,
-    say_share,
-    settled_curve,
-    settled_map,
-    shares_of,
-)
+from soakline.fluid.reach import Model, ReachCurve, ReachMap, Shares, say_share, settled_curve, shares_of
 from soakline.fluid.settle import basins_of
+from soakline.fluid.spread import Soak
+from soakline.fluid.validity import Validity, judge_models
+from soakline.layout.ensemble import Filling, Progress, Question, foam_of, maps_of, ranges_of, reach_over
 from soakline.layout.ports import Port, candidates, column_of, say_zone
 from soakline.therapy.cycle import TherapyUnit
-from soakline.units import likely
 from soakline.workflows.answers import ReachAnswer
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Wound
-from soakline.wound.plausible import Measures, at_quantile, wound_at
-from soakline.wound.sheet import Sheet, lay_flat
-
-Progress = Callable[[float], None]
+from soakline.wound.plausible import Measures
+from soakline.wound.sheet import Sheet
 
 USUAL_POSTURES = tuple(parse_posture(words) for words in ("supine", "prone", "left 30", "right 30"))
-# Plausible wounds for a range are coarser and fewer: the doubt is larger than the grid (see docs/fluid.md).
-_RANGE_SPACING_CM = 0.5
-_RANGE_DRAWS = 64
+BOTH: tuple[Model, ...] = ("settled", "spread")
+# Plausible wounds are coarser and fewer than the answer itself: the doubt is larger than the grid (see docs/fluid.md).
+_RANGE_SPACING_CM: dict[Model, float] = {"settled": 0.5, "spread": 0.75}
+_RANGE_DRAWS: dict[Model, int] = {"settled": 64, "spread": 32}
+# The grid of the spread answer: finer changes it by less than the measures do.
+_SPREAD_SPACING_CM = 0.5
 # Fills that are shown where none was given, as shares of what the wound takes.
 _SHOWN_SHARES = (0.25, 0.5)
 
 
 @dataclass(frozen=True, slots=True)
-class Filling:
-    """One way of filling that is looked at: its name, and how much goes in through which port, in mL."""
+class Looking:
+    """How closely to look: which models, the grid in cm, the most cells, and whether spread gets ranges too."""
 
-    name: str
-    sources: tuple[tuple[Port, float], ...]
-
-    @property
-    def fill_ml(self) -> float:
-        """All that is poured in, in mL."""
-        return sum(fill_ml for _, fill_ml in self.sources)
+    models: tuple[Model, ...]
+    spacing_cm: float
+    most_cell_count: int
+    spread_ranges: bool
+    executor: Executor | None = None
+    progress: Progress | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Settled:
-    """Rows of reach, and behind each its map; curves per posture and port; the cavity they were worked out on."""
+class Reached:
+    """Rows of reach, and behind each its map; curves per posture and port; the cavities they were worked out on."""
 
-    cavity: Cavity
     rows: tuple[ReachAnswer, ...]
     maps: tuple[ReachMap, ...]
     curves: tuple[ReachCurve, ...]
+    cavities: dict[Model, Cavity]
+    validity: Validity | None
 
 
 def fillings(
     ports: Sequence[Port], units: Sequence[TherapyUnit], sheet: Sheet, capacity_ml: float
 ) -> tuple[Filling, ...]:
     """Return what to look at: each instillation port with its unit's fill, then all at once; candidates without."""
-    fill_of = {unit.name: unit.fill_ml for unit in units if unit.fill_ml is not None}
-    placed = [(p, fill_of[p.unit]) for p in ports if p.kind == "instillation" and p.unit in fill_of]
+    fill_of = {unit.name: unit for unit in units if unit.fill_ml is not None}
+    placed = [
+        Filling(port.name, ((port, unit.fill_ml),), _soak(unit))
+        for port in ports
+        if port.kind == "instillation" and (unit := fill_of.get(port.unit or "")) is not None and unit.fill_ml
+    ]
     if placed:
-        alone = [Filling(port.name, ((port, fill_ml),)) for port, fill_ml in placed]
-        together = Filling(" + ".join(port.name for port, _ in placed), tuple(placed))
-        return (*alone, together) if len(placed) > 1 else tuple(alone)
+        together = Filling(
+            " + ".join(filling.name for filling in placed),
+            tuple(poured for filling in placed for poured in filling.poured_ml),
+            placed[0].soak,
+        )
+        return (*placed, together) if len(placed) > 1 else tuple(placed)
     shown = [p for p in ports if p.kind == "instillation"] or list(candidates(sheet))
-    volumes = sorted(set(fill_of.values())) or [_round(share * capacity_ml) for share in _SHOWN_SHARES]
-    return tuple(Filling(port.name, ((port, volume),)) for port in shown for volume in volumes)
+    given = [(unit.fill_ml, _soak(unit)) for unit in units if unit.fill_ml is not None]
+    wanted = given or [(_round(share * capacity_ml), None) for share in _SHOWN_SHARES]
+    return tuple(Filling(port.name, ((port, volume),), soak) for port in shown for volume, soak in dict(wanted).items())
 
 
-def settle_all(
+def look(
     wound: Wound,
     sheet: Sheet,
     assumptions: Assumptions,
     postures: Sequence[Posture],
     looked_at: Sequence[Filling],
     measures: Sequence[Measures],
-    spacing_cm: float,
-    most_count: int,
-    progress: Progress | None = None,
-) -> Settled:
-    """Return the settled reach of every filling in every posture, at the likely values and over plausible wounds.
+    how: Looking,
+) -> Reached:
+    """Return the reach of every filling in every posture by each model asked for, at the likely values, with ranges.
 
-    ``progress`` is told the share (0–1) that is done and may raise to stop. Raises GridRefused when memory is too
-    small.
+    ``how.progress`` is told the share done (0–1) of the ranges and may raise to stop. Raises GridRefused when memory is
+    too small.
     """
+    asked = Question(wound, assumptions, tuple(looked_at), tuple(postures), "settled", how.spacing_cm)
     frame = frame_of(wound, assumptions)
-    cavity = build_cavity(sheet, frame, spacing_cm, closed=assumptions.closed, most_count=most_count)
-    takes = assumptions.foam_porosity * likely(assumptions.foam_share)
-    spread = _over_plausible(wound, assumptions, postures, looked_at, measures[:_RANGE_DRAWS], progress)
-    rows: list[ReachAnswer] = []
-    maps: list[ReachMap] = []
-    curves: list[ReachCurve] = []
-    for i, posture in enumerate(postures):
-        basins = basins_of(cavity, posture.up())
-        for j, filling in enumerate(looked_at):
-            sources = [(column_of(port, sheet, cavity), fill_ml) for port, fill_ml in filling.sources]
-            found = settled_map(basins, posture.name, filling.name, sources, takes)
-            floor, roof = shares_of(basins, found)
-            ranges = spread[:, i, j] if len(measures) else None
-            rows.append(_row(posture, filling, floor, roof, ranges, found))
-            maps.append(found)
-            if len(sources) == 1:
-                curve = settled_curve(basins, posture.name, filling.name, sources[0][0], takes)
-                curves += [curve] if all(c.port != curve.port or c.posture != curve.posture for c in curves) else []
-    return Settled(cavity, tuple(rows), tuple(maps), tuple(curves))
+    foam = foam_of(assumptions, Measures())
+    nothing = Reached((), (), (), {}, None)
+    if not looked_at:
+        return nothing
+    fine = build_cavity(sheet, frame, how.spacing_cm, closed=assumptions.closed, most_count=how.most_cell_count)
+    first_port = looked_at[0].poured_ml[0][0]
+    soak = looked_at[0].soak
+    validity = judge_models(
+        fine, column_of(first_port, sheet, fine), foam, None if soak is None else soak.fill_s + soak.dwell_s
+    )
+    reached = replace(nothing, validity=validity)
+    for model in how.models:
+        if model == "settled" and not validity.settled:
+            continue
+        question = asked if model == "settled" else _spread_question(asked)
+        cavity = (
+            fine if model == "settled" else build_cavity(sheet, frame, question.spacing_cm, closed=assumptions.closed)
+        )
+        reached = _add(reached, question, cavity, sheet, measures, how)
+    if "settled" in reached.cavities:
+        reached = replace(reached, curves=_curves(asked, fine, sheet))
+    return reached
 
 
 def say_places(looked_at: Sequence[Filling], sheet: Sheet) -> str:
     """Say where the ports that were looked at lie, as zones."""
-    ports = {port.name: port for filling in looked_at for port, _ in filling.sources}
+    ports = {port.name: port for filling in looked_at for port, _ in filling.poured_ml}
     return "; ".join(f"{name}: {say_zone(port, sheet)}" for name, port in ports.items())
 
 
-def _over_plausible(
-    wound: Wound,
-    assumptions: Assumptions,
-    postures: Sequence[Posture],
-    looked_at: Sequence[Filling],
-    measures: Sequence[Measures],
-    progress: Progress | None,
-) -> NDArray[float64]:
-    """Soaked shares (draws, postures, fillings, floor and roof) over plausible wounds."""
-    shares = np.empty((len(measures), len(postures), len(looked_at), 2))
-    quantiles = np.random.default_rng(len(measures)).permutation(len(measures)) / max(len(measures) - 1, 1)
-    for k, drawn in enumerate(measures):
-        at = wound_at(wound, drawn)
-        sheet = lay_flat(at)
-        cavity = build_cavity(sheet, frame_of(at, assumptions), _RANGE_SPACING_CM, closed=assumptions.closed)
-        takes = assumptions.foam_porosity * (at_quantile(assumptions.foam_share, float(quantiles[k])) or 1.0)
-        for i, posture in enumerate(postures):
-            basins = basins_of(cavity, posture.up())
-            for j, filling in enumerate(looked_at):
-                sources = [(column_of(port, sheet, cavity), fill_ml) for port, fill_ml in filling.sources]
-                found = settled_map(basins, posture.name, filling.name, sources, takes)
-                floor, roof = shares_of(basins, found)
-                shares[k, i, j] = floor.soaked, roof.soaked if roof else np.nan
-        if progress is not None:
-            progress((k + 1) / len(measures))
-    return shares
+def _spread_question(asked: Question) -> Question:
+    timed = tuple(filling for filling in asked.fillings if filling.soak is not None)
+    return replace(asked, model="spread", fillings=timed, spacing_cm=_SPREAD_SPACING_CM)
 
 
-def _row(
-    posture: Posture,
-    filling: Filling,
-    floor: Shares,
-    roof: Shares | None,
-    ranges: NDArray[float64] | None,
-    found: ReachMap,
-) -> ReachAnswer:
-    floor_range = None if ranges is None else _range(ranges[:, 0])
-    roof_range = None if ranges is None or roof is None else _range(ranges[:, 1])
-    says = f"{posture.name}, {filling.fill_ml:g} mL through {filling.name}: {say_share(floor.soaked)} of the floor"
+def _add(
+    reached: Reached, question: Question, cavity: Cavity, sheet: Sheet, measures: Sequence[Measures], how: Looking
+) -> Reached:
+    """Return what was reached with one more model's rows and maps."""
+    if not question.fillings:
+        return reached
+    maps = maps_of(question, cavity, sheet, foam_of(question.assumptions, Measures()))
+    over = _over_plausible(question, measures, how)
+    rows = [
+        _row(found, *shares_of(cavity, found), None if over is None else over[number])
+        for number, found in enumerate(maps)
+    ]
+    return replace(
+        reached,
+        rows=(*reached.rows, *rows),
+        maps=(*reached.maps, *maps),
+        cavities={**reached.cavities, question.model: cavity},
+    )
+
+
+def _over_plausible(question: Question, measures: Sequence[Measures], how: Looking) -> NDArray[float64] | None:
+    """Return shares (postures × fillings, 2, draws, 4) over plausible wounds, or None where none were asked for."""
+    if question.model == "spread" and not how.spread_ranges:
+        return None
+    coarse = replace(question, spacing_cm=_RANGE_SPACING_CM[question.model])
+    drawn = measures[: _RANGE_DRAWS[question.model]]
+    shares = reach_over(coarse, drawn, executor=how.executor, progress=how.progress)
+    return np.moveaxis(shares.reshape(len(drawn), -1, 2, 4), 0, 2)
+
+
+def _curves(asked: Question, cavity: Cavity, sheet: Sheet) -> tuple[ReachCurve, ...]:
+    porosity_share = foam_of(asked.assumptions, Measures()).porosity_share
+    single = {filling.name: filling.poured_ml[0][0] for filling in asked.fillings if len(filling.poured_ml) == 1}
+    found: list[ReachCurve] = []
+    for posture in asked.postures:
+        basins = basins_of(cavity, posture.up())
+        for name, port in single.items():
+            found.append(settled_curve(basins, posture.name, name, column_of(port, sheet, cavity), porosity_share))
+    return tuple(found)
+
+
+def _row(found: ReachMap, floor: Shares, roof: Shares | None, over: NDArray[float64] | None) -> ReachAnswer:
+    return ReachAnswer(
+        posture=found.posture,
+        model=found.model,
+        fill_ml=found.fill_ml,
+        port=found.port,
+        floor=floor,
+        roof=roof,
+        floor_range=None if over is None else ranges_of(over[0]),
+        roof_range=None if over is None or roof is None else ranges_of(over[1]),
+        says=_say_row(found, floor, roof),
+    )
+
+
+def _say_row(found: ReachMap, floor: Shares, roof: Shares | None) -> str:
+    says = f"{found.posture}, {found.fill_ml:g} mL through {found.port}: soaks {say_share(floor.soaked)} of the floor"
     says += f", {say_share(roof.soaked)} of the roof" if roof else ""
+    if found.model == "spread":
+        says += f"; liquid passes {say_share(1.0 - floor.dry)} of the floor"
+        says += f", {say_share(1.0 - roof.dry)} of the roof" if roof else ""
     if found.edge_margin_cm is not None and found.edge_margin_cm < 0.0:
         says += "; liquid stands against the drape at the lowest part of the opening's edge"
     if found.left_over_ml > 0.5:
         says += f"; {found.left_over_ml:.0f} mL find no room"
-    return ReachAnswer(
-        posture.name, "settled", filling.fill_ml, filling.name, floor, roof, floor_range, roof_range, says
-    )  # fmt: skip
+    return says
 
 
-def _range(soaked: NDArray[float64]) -> ShareRanges:
-    low, high = (float(x) for x in np.percentile(soaked, [5.0, 95.0]))
-    return ShareRanges(soaked=(low, high), dry=(1.0 - high, 1.0 - low))
+def _soak(unit: TherapyUnit) -> Soak | None:
+    if unit.fill_min is None or unit.dwell_min is None or unit.fill_min <= 0.0:
+        return None
+    return Soak(60.0 * unit.fill_min, 60.0 * unit.dwell_min)
 
 
 def _round(volume_ml: float) -> float:
