@@ -8,7 +8,7 @@ from datetime import datetime
 from soakline.errors import Finding, Level
 from soakline.fluid.reach import ShareRanges, Shares, say_share
 from soakline.guard.gate import Answer, Caution, GateState, Stop
-from soakline.units import Sum, show_number
+from soakline.units import Sum, show_number, step_ml
 from soakline.workflows.answers import ReachAnswer, WoundAnswer
 
 CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
@@ -32,7 +32,6 @@ REACH_MEANS = (
     "the roof the underside of the kept skin."
 )
 POCKET_HEIGHT_MEANS = "Pocket height (our word) is the gap between the bed and the underside of the kept skin."
-NOT_EVERYTHING = "A list that is empty says that no conflict was found in the items checked, and nothing more."
 
 LEVELS: tuple[Level, ...] = ("refuse", "ask", "warn", "note")
 _LEVEL_WORDS: dict[Level, str] = {"refuse": "Refused", "ask": "Please confirm", "warn": "Take care", "note": "Note"}
@@ -88,6 +87,26 @@ def say_time(moment: datetime) -> str:
     return moment.strftime("%a %d %b, %H:%M")
 
 
+def say_span(from_time: datetime, to_time: datetime) -> str:
+    """Write a window of time; a day that both ends share is written once.
+
+    >>> say_span(datetime(2026, 11, 21, 1, 45), datetime(2026, 11, 21, 7, 10))
+    'Sat 21 Nov, 01:45 to 07:10'
+    """
+    same_day = from_time.date() == to_time.date()
+    return f"{say_time(from_time)} to {to_time:%H:%M}" if same_day else f"{say_time(from_time)} to {say_time(to_time)}"
+
+
+def say_from_ml(volume_ml: float) -> str:
+    """Write a volume in mL above which something begins, rounded down to what is known.
+
+    >>> say_from_ml(116.2)
+    'about 115 mL'
+    """
+    step = step_ml(volume_ml)
+    return f"about {show_number(volume_ml // step * step, 0)} mL"
+
+
 def say_doubt(wound: WoundAnswer) -> tuple[str, ...]:
     """Write what the range of the void rests on, and which measures drive it, two at most."""
     basis = "the extremes, no fill volume follows" if wound.void_basis == "extremes" else wound.void_basis
@@ -132,7 +151,7 @@ def say_gate(gate: GateState) -> str:
 def say_unanswered(gate: GateState) -> str:
     """Write the cautions nobody answered as one sentence; empty where each was answered."""
     unanswered = [caution.says for caution in gate.cautions if caution.answer == "unknown"]
-    return f"Not answered, which is not a no: {'; '.join(unanswered)}." if unanswered else ""
+    return f"Cautions not answered, which is not a no: {'; '.join(unanswered)}." if unanswered else ""
 
 
 def cautions_present(gate: GateState) -> tuple[Caution, ...]:

@@ -141,11 +141,12 @@ def _only_settled(model: str) -> None:
 
 def _answer(case_file: Path) -> tuple[Case, Plan]:
     from soakline.casefile.read import read_case
-    from soakline.workflows.plan import plan_case
 
     reading = read_case(_bytes_of(case_file))
     if reading.case is None:
         raise InputRefused(reading.findings)
+    from soakline.workflows.plan import plan_case
+
     answer = plan_case(reading.case, reading.findings, Settings.from_environment())
     _say_findings(answer.findings)
     return reading.case, answer

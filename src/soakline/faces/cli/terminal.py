@@ -12,7 +12,7 @@ from rich.text import Text
 
 from soakline.guard.gate import GateState
 from soakline.units import Sum, show_ml, show_number
-from soakline.workflows.answers import Plan, ReachAnswer, TherapyAnswer, UnitAnswer, WoundAnswer
+from soakline.workflows.answers import FillAnswer, Plan, ReachAnswer, TherapyAnswer, UnitAnswer, WoundAnswer
 from soakline.workflows.in_words import (
     CAUTION_LINE,
     POCKET_HEIGHT_MEANS,
@@ -23,8 +23,10 @@ from soakline.workflows.in_words import (
     say_answer,
     say_area,
     say_doubt,
+    say_from_ml,
     say_gate,
     say_soaked,
+    say_span,
     say_stop,
     say_sum,
     say_time,
@@ -38,9 +40,7 @@ def plan_text(plan: Plan) -> str:
     with console.capture() as captured:
         _say_head(console, plan)
         if plan.wound:
-            _say_wound(console, plan.wound)
-            if plan.fill_ml:
-                _line(console, as_sentence(plan.fill_ml.says))
+            _say_wound(console, plan.wound, plan.fill_ml)
         if plan.reach:
             _say_reach(console, plan.reach)
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
@@ -58,30 +58,34 @@ def _say_head(console: Console, plan: Plan) -> None:
     console.print(Text(CAUTION_LINE))
 
 
-def _say_wound(console: Console, wound: WoundAnswer) -> None:
+def _say_wound(console: Console, wound: WoundAnswer, fill: FillAnswer | None) -> None:
     _heading(console, "The hidden size")
     table = _pairs()
-    for name, value in _wound_rows(wound):
+    for name, value in _wound_rows(wound, fill):
         table.add_row(name, value)
     console.print(Padding(table, (0, 0, 0, 2)))
     _say_sums(console, wound.sums)
     _line(console, POCKET_HEIGHT_MEANS)
 
 
-def _wound_rows(wound: WoundAnswer) -> Iterable[tuple[str, str]]:
+def _wound_rows(wound: WoundAnswer, fill: FillAnswer | None) -> Iterable[tuple[str, str]]:
     if wound.void_ml:
         yield "Void", "; ".join([show_ml(wound.void_ml), *say_doubt(wound)])
+    else:
+        yield "Void", "no answer yet; see what to measure or to confirm"
     if wound.capacity_ml:
         yield "Takes at a fill", f"{show_ml(wound.capacity_ml)}, with the foam in place"
     if wound.opening_cm2 is not None:
         rough = wound.length_x_width_cm2
         yield "Opening", say_area(wound.opening_cm2) + (f"; length × width gives {say_area(rough)}" if rough else "")
-    if wound.pocket_cm2 is not None:
+    if wound.pocket_cm2:
         side = f", towards the {wound.pocket_side}" if wound.pocket_side else ""
         yield "Pocket", f"{say_area(wound.pocket_cm2)} under kept skin{side}"
-    if wound.bed_cm2 is not None:
+    if wound.bed_cm2 is not None and wound.pocket_cm2:
         times = f", {show_number(wound.bed_to_opening)} times the opening" if wound.bed_to_opening else ""
         yield "Bed", f"{say_area(wound.bed_cm2)}{times}"
+    if fill:
+        yield "Lifts the drape", f"maybe, from {say_from_ml(fill.lifts_drape_from)} a fill. {as_sentence(fill.says)}"
 
 
 def _say_reach(console: Console, reach: tuple[ReachAnswer, ...]) -> None:
@@ -117,8 +121,8 @@ def _unit_rows(unit: UnitAnswer) -> Iterable[tuple[str, str]]:
     if unit.solution_ml_per_day is not None:
         yield "Solution", f"{show_number(unit.solution_ml_per_day, 0)} mL a day"
     if unit.canister:
-        window = f"{say_time(unit.canister.earliest)} and {say_time(unit.canister.latest)}"
-        yield "Canister", f"change between {window}; likely {say_time(unit.canister.due)}; plan on the early edge"
+        window = say_span(unit.canister.earliest, unit.canister.latest)
+        yield "Canister", f"change {window}; likely {say_time(unit.canister.due)}; plan on the early edge"
     if unit.bag:
         short = f"{show_number(unit.bag.short_ml, 0)} mL short at {say_time(unit.bag.short_at)}"
         yield "Bag", f"{unit.bag.whole_cycles} whole cycles; {short}"

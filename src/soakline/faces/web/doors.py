@@ -8,7 +8,7 @@ import secrets
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 HOSTS = ("127.0.0.1", "localhost")
@@ -63,20 +63,19 @@ class SizeLimit:
             await self.app(scope, receive, send)
             return
         said = Headers(scope=scope).get("content-length", "0")
-        read_bytes = int(said) if said.isascii() and said.isdigit() else 0
+        said_bytes = int(said) if said.isascii() and said.isdigit() else 0
+        read_bytes = 0
 
         async def measured() -> Message:
             nonlocal read_bytes
+            if said_bytes > self.most_bytes:
+                raise HTTPException(413)
             message = await receive()
             read_bytes += len(message.get("body", b""))
             if read_bytes > self.most_bytes:
                 raise HTTPException(413)
             return message
 
-        if read_bytes > self.most_bytes:
-            await PlainTextResponse(status_code=413)(scope, receive, send)
-            return
-        read_bytes = 0
         await self.app(scope, measured, send)
 
 
