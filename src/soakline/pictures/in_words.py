@@ -37,9 +37,9 @@ def describe_map(picture: Picture, wound: Wound, reach_index: int | None, *, sur
 
 
 def say_reach_shown(picture: Picture, reach_index: int, surface: Surface) -> str:
-    """Write which soaked area is drawn: surface, volume, posture and port."""
+    """Write which soaked area is drawn: surface, volume, port, posture and model."""
     shown = picture.maps[reach_index]
-    return f"soaked {surface}: {show_number(shown.fill_ml)} mL from {shown.port}, {shown.posture}"
+    return f"soaked {surface}: {show_number(shown.fill_ml)} mL from {shown.port}, {shown.posture}, {shown.model} model"
 
 
 def say_pockets(wound: Wound) -> str:

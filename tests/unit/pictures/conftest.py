@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
 from soakline.fluid.reach import ReachMap
@@ -53,9 +54,18 @@ def picture_of() -> Callable[..., Picture]:
         sheet = lay_flat(wound)
         cavity = build_cavity(sheet, frame_of(wound, Assumptions(curvature="flat")), 0.2)
         floor = (cavity.u_cm > 0.0).astype(float)
+        nothing = np.zeros_like(floor)
         shown = ReachMap(
-            "left 30", "I1", 60.0, floor, 0.0 * floor, level_cm=floor, edge_margin_cm=None, left_over_ml=0.0
+            posture="left 30",
+            model="settled",
+            port="I1",
+            fill_ml=60.0,
+            floor_share=np.column_stack([floor, nothing, nothing]),
+            roof_share=np.column_stack([nothing, nothing, nothing]),
+            level_cm=nothing,
+            edge_margin_cm=None,
+            left_over_ml=0.0,
         )
-        return Picture(sheet, cavity, ports, (shown,), ())
+        return Picture(sheet, {"settled": cavity}, ports, (shown,), ())
 
     return make

@@ -103,14 +103,14 @@ def test_what_stands_on_the_map_is_said_in_words(crowded, picture_of):
         "Tunnel at 5 o'clock: length 6 cm, diameter 1 cm, 15° below the skin's plane, end felt.",
         "Keep clear: bowel under mesh, at 9 o'clock",
         "Instillation port I1, unit A at 3 o'clock, 3.5 cm into the pocket.",
-        "soaked floor: 60 mL from I1, left 30.",
+        "soaked floor: 60 mL from I1, left 30, settled model.",
     ):
         assert words in said
 
 
 def test_the_soaked_path_covers_the_soaked_columns_and_no_more(half_pocket, picture_of):
     picture = picture_of(half_pocket)
-    cavity, wet = picture.cavity, picture.maps[0].floor_wet
+    cavity, wet = picture.cavities["settled"], picture.maps[0].floor_wet
     runs = re.findall(
         r"M(-?[\d.]+) (-?[\d.]+)H(-?[\d.]+)V(-?[\d.]+)H", soaked_path(cavity, wet, lambda at: (at[0] * 10, -at[1] * 10))
     )
