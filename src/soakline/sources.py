@@ -224,7 +224,7 @@ _FOAM = (
         "foam.van_genuchten",
         "saturation by head, (1 + (α h)^n)^(−m) with m = 1 − 1/n, and conductivity from it; α is one over the "
         "capillary height, n = 4 taken for open foam",
-        "van Genuchten, Soil Sci Soc Am J 1980;44:892–898; Mualem, Water Resour Res 1976;12:513–522: not read",
+        "van Genuchten, Soil Sci Soc Am J 1980;44:892–898; Mualem, Water Resour Res 1976;12:513–522: memory",
         "memory",
     ),
     Source(
