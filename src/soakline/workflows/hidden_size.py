@@ -104,10 +104,11 @@ def measure_next(wound: Wound, doubt: Doubt | None, assumptions: Assumptions) ->
     missing = tuple(_missing(wound, assumptions))
     if missing or doubt is None:
         return missing
-    whole = percentiles(doubt.void_ml, float(np.median(doubt.void_ml)))
+    low, high = (float(x) for x in np.percentile(doubt.void_ml, [5.0, 95.0]))
     return tuple(
         Measurement(
-            driver.what, f"known exactly, it would leave {_span(driver.left)} of the volume's {_span(whole)} mL"
+            driver.what,
+            f"known exactly, it would leave {_span(driver.left_low, driver.left_high)} of the volume's {_span(low, high)} mL",
         )
         for driver in drivers(doubt.measures, doubt.void_ml)[:2]
         if driver.share >= _WORTH_MEASURING_SHARE
@@ -206,5 +207,5 @@ def _missing(wound: Wound, assumptions: Assumptions) -> list[Measurement]:
     return needed
 
 
-def _span(volume: Range) -> str:
-    return show_ml(volume).split(", ")[-1]
+def _span(low_ml: float, high_ml: float) -> str:
+    return show_ml(Range(low_ml, (low_ml + high_ml) / 2.0, high_ml)).split(", ")[-1]

@@ -131,13 +131,14 @@ def varies(wound: Wound, assumptions: Assumptions) -> list[str]:
 class Driver:
     """A measure that drives the doubt of an answer: its words, its share (0–1) of the variance, what it would leave.
 
-    ``share`` is the first-order index (source key ``doubt.sudret_2008``); ``left`` is the 5–95 % range of the answer, in
-    any unit, were the measure known exactly.
+    ``share`` is the first-order index (source key ``doubt.sudret_2008``); ``left_low`` to ``left_high`` is the 5–95 % range
+    of the answer, in its own unit, were the measure known exactly.
     """
 
     what: str
     share: float
-    left: Range
+    left_low: float
+    left_high: float
 
 
 def drivers(measures: Sequence[Measures], answer_any: NDArray[float64]) -> list[Driver]:
@@ -155,8 +156,7 @@ def drivers(measures: Sequence[Measures], answer_any: NDArray[float64]) -> list[
             continue
         part, alone = _own_part(at, answer_any)
         low, high = (float(x) for x in np.percentile(answer_any - part, [5.0, 95.0]))
-        middle = float(np.median(answer_any - part))
-        found.append(Driver(words, min(alone / variance, 1.0), Range(low, middle, high)))
+        found.append(Driver(words, min(alone / variance, 1.0), low, high))
     return sorted(found, key=lambda driver: -driver.share)
 
 
