@@ -104,6 +104,7 @@ class FoamSheet:
 class Spread:
     """A run: heads (frames, n) in cm at ``frame_s``, the highest head (n,), and what each column let pass in mL (n,).
 
+    ``fresh_ml`` (n,) is how much of it came with this fill (empty where it was not followed).
     ``arrival_s`` (n,) is when the floor was first moist, infinity where never; ``filling_share`` (n,) is how full each
     column is at the end. ``dwell_frame_count`` is how many of the last frames lie in the dwell.
     """
@@ -114,6 +115,7 @@ class Spread:
     highest_cm: NDArray[float64]
     arrival_s: NDArray[float64]
     through_ml: NDArray[float64]
+    fresh_ml: NDArray[float64]
     filling_share: NDArray[float64]
     dwell_frame_count: int
     step_count: int
@@ -146,11 +148,13 @@ def spread(
     soak: Soak,
     *,
     filling_share: NDArray[float64] | None = None,
+    track_fresh: bool = False,
     progress: Progress | None = None,
 ) -> Spread:
     """Return how each (column, liquid in mL) of ``poured_ml``, poured evenly over the fill, spreads until the end.
 
-    ``filling_share`` (n,) is what stood in the columns before; None is dry. ``progress`` is told the share done (0–1)
+    ``filling_share`` (n,) is what stood in the columns before; None is dry. ``track_fresh`` follows how much of what a
+    column holds came with this fill. ``progress`` is told the share done (0–1)
     and may raise to stop.
     """
     cavity, count = sheet.cavity, len(sheet.cavity.u_cm)
@@ -163,12 +167,13 @@ def spread(
     highest, arrival, through = np.full(count, -np.inf), np.full(count, np.inf), np.zeros(count)
     ends = _frame_times(soak)
     heads = np.empty((len(ends), count))
+    fresh = np.zeros(count if track_fresh else 0)
     floor_at = sheet.floor_low_cm + sheet.floor_width_cm / 2.0 + needed_head_cm(sheet.foam, MOIST_HEAD_SHARE)
     now, step, steps = 0.0, _SHORTEST_S, 0
     for frame, until in enumerate(ends):
         now, step, done = _advance(
-            now, float(until), step, soak.fill_s, inflow, filling, heads[frame], highest, arrival, through, floor_at,
-            sheet.full_ml, sheet.foot_cm, sheet.extent_cm, row, between, sheet.foam.capillary_height_cm,
+            now, float(until), step, soak.fill_s, inflow, filling, heads[frame], highest, arrival, through, fresh,
+            floor_at, sheet.full_ml, sheet.foot_cm, sheet.extent_cm, row, between, sheet.foam.capillary_height_cm,
             table.values_share, table.filling_share, sheet.foam.conductivity_cm_per_s,
             sheet.lines.order, sheet.lines.start, sheet.lines.conduct_cm, sheet.lines.sweep,
         )  # fmt: skip
@@ -176,7 +181,7 @@ def spread(
         heads[frame][filling <= _NOTHING] = -np.inf
         if progress is not None:
             progress(float(until / ends[-1]))
-    return Spread(sheet, ends, heads, highest, arrival, through, filling, DWELL_FRAMES, steps)
+    return Spread(sheet, ends, heads, highest, arrival, through, fresh, filling, DWELL_FRAMES, steps)
 
 
 def needed_head_cm(foam: Foam, head_share: float) -> float:
@@ -336,8 +341,9 @@ def _look_up(
 @numba.njit(cache=True, error_model="numpy")
 def _advance(
     now: float, until: float, step: float, fill_s: float, inflow: Any, filling: Any, head: Any, highest: Any,
-    arrival: Any, through: Any, floor_at: Any, full_ml: Any, foot: Any, extent: Any, row: Any, between: Any, hc: float,
-    values: Any, knots: Any, conductivity: float, order: Any, start: Any, conduct: Any, sweep: Any,
+    arrival: Any, through: Any, fresh: Any, floor_at: Any, full_ml: Any, foot: Any, extent: Any, row: Any,
+    between: Any, hc: float, values: Any, knots: Any, conductivity: float, order: Any, start: Any, conduct: Any,
+    sweep: Any,
 ) -> Any:  # fmt: skip
     """Take steps from ``now`` to ``until``; changes filling, head and the records; returns time, step, their number."""
     n = len(filling)
@@ -354,6 +360,8 @@ def _advance(
         for i in range(n):
             if filling_up and inflow[i] > 0.0:
                 filling[i] += inflow[i] * dt / full_ml[i]
+                if len(fresh) > 0:
+                    fresh[i] += inflow[i] * dt
                 head[i], rise[i], tee[i] = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
         for turn in range(sweeps):
             # Every other step goes the other way round, so that no direction is favoured.
@@ -361,7 +369,7 @@ def _advance(
             for line in range(sweep[s], sweep[s + 1]):
                 _along(
                     start[line], start[line + 1], order, conduct, dt * conductivity, filling, head, rise, tee, through,
-                    full_ml, foot, extent, row, between, hc, values, knots, work,
+                    fresh, full_ml, foot, extent, row, between, hc, values, knots, work,
                 )  # fmt: skip
         now += dt
         count += 1
@@ -387,8 +395,8 @@ def _record(now: float, filling: Any, before: Any, head: Any, highest: Any, arri
 @numba.njit(cache=True, error_model="numpy")
 def _along(
     begin: int, end: int, order: Any, conduct: Any, reach: float, filling: Any, head: Any, rise: Any, tee: Any,
-    through: Any, full_ml: Any, foot: Any, extent: Any, row: Any, between: Any, hc: float, values: Any, knots: Any,
-    work: Any,
+    through: Any, fresh: Any, full_ml: Any, foot: Any, extent: Any, row: Any, between: Any, hc: float, values: Any,
+    knots: Any, work: Any,
 ) -> None:  # fmt: skip
     """Let liquid move along one line for one step: the volumes over its links are solved for together."""
     first, last = begin, end
@@ -421,6 +429,8 @@ def _along(
         filling[i] = old
     _solve(links, pull, flow, upper, a, slope)
     _limit(links, first, order, flow, filling, full_ml)
+    if len(fresh) > 0:
+        _carry(links, first, order, flow, filling, full_ml, fresh, upper, a)
     _gains(links, flow, moved)
     for k in range(links + 1):
         i = order[first + k]
@@ -429,6 +439,33 @@ def _along(
     for k in range(links):
         through[order[first + k]] += abs(flow[k]) / 2.0
         through[order[first + k + 1]] += abs(flow[k]) / 2.0
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _carry(
+    links: int, first: int, order: Any, flow: Any, filling: Any, full_ml: Any, fresh: Any, upper: Any, share: Any
+) -> None:
+    """Carry fresh liquid with the flows of a line: each place mixes, and gives away what it then holds."""
+    for k in range(links + 1):
+        i = order[first + k]
+        given = (max(-flow[k - 1], 0.0) if k > 0 else 0.0) + (max(flow[k], 0.0) if k < links else 0.0)
+        taken = (max(flow[k - 1], 0.0) if k > 0 else 0.0) + (max(-flow[k], 0.0) if k < links else 0.0)
+        # share · (held + taken) = fresh + what comes from either side with its own share; a tridiagonal system.
+        held = max(filling[i], 0.0) * full_ml[i]
+        centre = max(held + taken, given, 1e-12)
+        right = fresh[i]
+        if k > 0:
+            lower = -max(flow[k - 1], 0.0)
+            centre -= lower * upper[k - 1]
+            right -= lower * share[k - 1]
+        upper[k] = -max(-flow[k], 0.0) / centre if k < links else 0.0
+        share[k] = right / centre
+    for k in range(links - 1, -1, -1):
+        share[k] -= upper[k] * share[k + 1]
+    for k in range(links):
+        moved = flow[k] * (share[k] if flow[k] > 0.0 else share[k + 1])
+        fresh[order[first + k]] -= moved
+        fresh[order[first + k + 1]] += moved
 
 
 @numba.njit(cache=True, error_model="numpy")

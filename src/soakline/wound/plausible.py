@@ -131,8 +131,8 @@ def varies(wound: Wound, assumptions: Assumptions) -> list[str]:
 class Driver:
     """A measure that drives the doubt of an answer: its words, its share (0–1) of the variance, what it would leave.
 
-    ``share`` is the first-order index (source key ``doubt.sudret_2008``); ``left_low`` to ``left_high`` is the 5–95 % range
-    of the answer, in its own unit, were the measure known exactly.
+    ``share`` is the first-order index (source key ``doubt.sudret_2008``); ``left_low`` to ``left_high`` is the 5–95 %
+    range of the answer, in its own unit, were the measure known exactly.
     """
 
     what: str
