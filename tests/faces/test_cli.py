@@ -12,27 +12,42 @@ from soakline.workflows.answers import Plan
 ANSWERED, REFUSED, SHUT = 0, 2, 3
 
 
-def test_plan_shows_size_reach_settings_and_gate_with_the_range_first(soakline, case_file):
-    done = soakline("plan", case_file)
-    assert done.returncode == ANSWERED
-    headings = re.findall(r"^[A-Z][A-Z :]+$", done.stdout, re.MULTILINE)
+@pytest.fixture(scope="module")
+def shown(soakline, case_text, tmp_path_factory):
+    """The case's plan on the terminal, run once."""
+    file = tmp_path_factory.mktemp("shown") / "case.toml"
+    file.write_text(case_text)
+    return soakline("plan", file)
+
+
+def test_plan_shows_size_reach_settings_and_gate_with_the_range_first(shown):
+    assert shown.returncode == ANSWERED
+    headings = re.findall(r"^[A-Z][A-Z :]+$", shown.stdout, re.MULTILINE)
     assert headings[:2] == ["THE HIDDEN SIZE", "REACH: HOW MUCH IS SOAKED"]
     assert {"SETTINGS AND WINDOWS", "GATE", "NOT CONSIDERED"} <= set(headings)
-    assert re.search(r"Void +about 1\d\d mL, \d+–\d+", done.stdout)
-    assert "180 min, 8 cycles a day" in done.stdout
-    assert "A draft for" in done.stdout
+    assert re.search(r"Void +about 1\d\d mL, \d+–\d+", shown.stdout)
+    assert "180 min, 8 cycles a day" in shown.stdout
+    assert "A draft for" in shown.stdout
 
 
-def test_plan_fits_eighty_columns_and_writes_no_colour_into_a_pipe(soakline, case_file):
-    done = soakline("plan", case_file)
-    assert max(map(len, done.stdout.splitlines())) <= 80
-    assert "\x1b" not in done.stdout
+def test_plan_fits_eighty_columns_and_writes_no_colour_into_a_pipe(shown):
+    assert max(map(len, shown.stdout.splitlines())) <= 80
+    assert "\x1b" not in shown.stdout
 
 
-def test_each_posture_of_the_case_has_its_row(soakline, case_file):
-    done = soakline("plan", case_file)
-    for posture in ("supine", "left 30", "right 30"):
-        assert re.search(rf"^ +{posture} +60 mL +I1 +(all|most|about|little|none)", done.stdout, re.MULTILINE)
+def test_each_posture_of_the_case_has_its_row_by_each_model(shown):
+    settled, spread = re.split("60 mL, port I1, .*", shown.stdout)[1:]
+    for model in (settled, spread):
+        for posture in ("supine", "left 30", "right 30"):
+            assert re.search(rf"^ +{posture} +(all|most|about|little|none)", model, re.MULTILINE)
+    assert "passed:" in spread
+    assert "passed:" not in settled
+
+
+@pytest.mark.parametrize(("model", "heading"), [("settled", "once settled"), ("spread", "as it spreads in time")])
+def test_one_model_alone_can_be_asked_for(soakline, case_file, model, heading):
+    said = soakline("plan", "--model", model, case_file).stdout
+    assert re.findall("60 mL, port I1, (.*)", said) == [heading]
 
 
 def test_words_in_square_brackets_are_shown_as_typed(soakline, case_file):
@@ -48,7 +63,8 @@ def test_json_has_the_keys_of_the_answer_and_only_finite_numbers(soakline, case_
     assert set(answer["wound"]["void_ml"]) == {"low", "likely", "high"}
     assert answer["therapy"]["units"][0]["cycles_per_day"] == 8
     assert answer["therapy"]["units"][0]["canister"]["due"].startswith("2026-11-21T14:12")
-    assert [row["posture"] for row in answer["reach"]] == ["supine", "left 30", "right 30"]
+    rows = [(row["model"], row["posture"]) for row in answer["reach"]]
+    assert rows == [(m, p) for m in ("settled", "spread") for p in ("supine", "left 30", "right 30")]
 
 
 def test_a_shut_gate_gives_findings_and_gate_alone(soakline, case_file):
@@ -149,7 +165,7 @@ def test_refused_json_still_holds_the_findings(soakline, tmp_path):
     [
         (["plan", "no-such-file.toml"], "no-such-file.toml: No such file or directory"),
         (["check", "."], "Is a directory"),
-        (["plan", "--model", "spread", "x.toml"], "settled model only"),
+        (["plan", "--model", "guess", "x.toml"], "allowed are settled, spread, both"),
         (["plan"], "Missing argument"),
         (["serve", "--port", "70000"], "--port"),
         (["serve", "--database", "postgresql://localhost/x"], "keeps its cases in SQLite"),

@@ -91,11 +91,30 @@ def test_posture_and_surface_change_in_place(page, kept_case):
     view.get_by_role("link", name="left 30").click()
     expect(view.get_by_role("link", name="left 30")).to_have_attribute("aria-current", "true")
     expect(view.get_by_role("link", name="left 30")).to_be_focused()
+    spread = view.get_by_role("link", name="as it spreads in time")
+    spread.click()
+    expect(spread).to_have_attribute("aria-current", "true")
+    expect(view.get_by_role("link", name="left 30")).to_have_attribute("aria-current", "true")
     view.get_by_role("link", name="roof").click()
-    expect(page).to_have_url(re.compile(r"row=1&surface=roof"))
+    expect(page).to_have_url(re.compile(r"row=4&surface=roof"))
     assert page.evaluate("window.before")
     page.go_back()
     expect(view.get_by_role("link", name="floor")).to_have_attribute("aria-current", "true")
+    expect(view.locator("desc")).to_contain_text("left 30")
+
+
+def test_of_two_quick_choices_the_later_is_shown(page, kept_case):
+    page.goto(kept_case)
+    held = []
+    page.route("**/*row=1*", lambda route, _request: held.append(route))
+    view = page.locator("#view")
+    view.get_by_role("link", name="left 30").click()
+    view.get_by_role("link", name="right 30").click()
+    expect(view.get_by_role("link", name="right 30")).to_have_attribute("aria-current", "true")
+    with page.expect_response("**/*row=1*"):
+        held[0].continue_()
+    page.wait_for_load_state("networkidle")
+    expect(view.get_by_role("link", name="right 30")).to_have_attribute("aria-current", "true")
 
 
 def test_posture_changes_without_scripts_too(browser, server, kept_case):
@@ -143,6 +162,15 @@ def test_a_new_case_is_kept_and_shown(page, case_text):
     page.get_by_label("Case file (TOML)").fill(case_text.replace("Demo abdomen", "Demo typed in"))
     page.get_by_role("button", name="Add the case").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Demo typed in")
+
+
+def test_the_empty_case_file_needs_a_label_alone_and_keeps_the_gate_shut(page):
+    page.goto("/cases/new")
+    text = page.get_by_label("Case file (TOML)").input_value()
+    page.get_by_label("Case file (TOML)").fill(text.replace('label = ""', 'label = "Demo empty"'))
+    page.get_by_role("button", name="Add the case").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Demo empty")
+    expect(page.get_by_role("region", name="Gate")).to_contain_text("Shut")
 
 
 def test_a_file_can_be_sent_instead(page, case_file):

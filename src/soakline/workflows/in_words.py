@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from soakline.errors import Finding, Level
@@ -28,14 +29,23 @@ CAUTION = (
     ),
 )
 REACH_MEANS = (
-    "Reach (our word) is how much of the hidden surface a fill soaks once it has settled: the floor is the wound bed, "
+    "Reach (our word) is how much of the hidden surface a fill soaks: the floor is the wound bed, "
     "the roof the underside of the kept skin."
 )
+PASSED_MEANS = "Passed: liquid was there at some time of fill or dwell, whether or not it stayed."
 POCKET_HEIGHT_MEANS = "Pocket height (our word) is the gap between the bed and the underside of the kept skin."
 
 LEVELS: tuple[Level, ...] = ("refuse", "ask", "warn", "note")
 _LEVEL_WORDS: dict[Level, str] = {"refuse": "Refused", "ask": "Please confirm", "warn": "Take care", "note": "Note"}
 _ANSWER_WORDS: dict[Answer, str] = {"yes": "yes", "no": "no", "unknown": "not answered"}
+
+
+@dataclass(frozen=True, slots=True)
+class ReachGroup:
+    """The rows of the reach for one model, one port and one fill: one for each posture."""
+
+    title: str
+    rows: tuple[ReachAnswer, ...]
 
 
 def say_level(level: Level) -> str:
@@ -55,18 +65,38 @@ def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
 def say_soaked(shares: Shares | None, ranges: ShareRanges | None) -> str:
     """Write how much of a surface is soaked: the word, and the range in steps of 5 %; None is a roof that is not there.
 
-    >>> say_soaked(Shares(0.61, 0.0, 0.0, 0.39), ShareRanges(soaked=(0.47, 0.79), dry=(0.21, 0.53)))
+    >>> say_soaked(Shares(0.61, 0.0, 0.0, 0.39), ShareRanges((0.47, 0.79), (0.0, 0.0), (0.0, 0.0), (0.21, 0.53)))
     'most, 45–80 %'
     """
     if shares is None:
         return "no kept skin"
-    word = say_share(shares.soaked)
-    if ranges is None:
-        return word if word in {"all", "none"} else f"{word}, about {_percent(shares.soaked)} %"
-    low, high = map(_percent, ranges.soaked)
-    if low != high:
-        return f"{word}, {low}–{high} %"
-    return word if word in {"all", "none"} else f"{word}, about {low} %"
+    return _say_share(shares.soaked, ranges.soaked if ranges else None)
+
+
+def say_passed(shares: Shares, ranges: ShareRanges | None) -> str:
+    """Write how much of a surface liquid passed at some time, which is all that is not dry.
+
+    >>> say_passed(Shares(0.1, 0.2, 0.2, 0.5), None)
+    'about half, about 50 %'
+    """
+    return _say_share(1.0 - shares.dry, (1.0 - ranges.dry[1], 1.0 - ranges.dry[0]) if ranges else None)
+
+
+def in_groups(reach: Sequence[ReachAnswer]) -> tuple[ReachGroup, ...]:
+    """Return the rows of the reach in groups of one model, one port and one fill, in their order."""
+    groups: dict[tuple[str, str, float], list[ReachAnswer]] = {}
+    for row in reach:
+        groups.setdefault((row.model, row.port, row.fill_ml), []).append(row)
+    return tuple(ReachGroup(_title(*key), tuple(rows)) for key, rows in groups.items())
+
+
+def say_model(model: str) -> str:
+    """Write how the liquid is taken to move.
+
+    >>> say_model("settled")
+    'once settled'
+    """
+    return "once settled" if model == "settled" else "as it spreads in time"
 
 
 def say_area(area_cm2: float) -> str:
@@ -161,7 +191,7 @@ def cautions_present(gate: GateState) -> tuple[Caution, ...]:
 
 def beyond_shares(row: ReachAnswer) -> str:
     """Return what a row of the reach says beyond its shares, which stand in the table; empty where nothing."""
-    return row.says.partition("; ")[2]
+    return "; ".join(part for part in row.says.split("; ")[1:] if not part.startswith("liquid passes"))
 
 
 def as_sentence(text: str) -> str:
@@ -171,6 +201,18 @@ def as_sentence(text: str) -> str:
     ('60 mL is much.', 'Wetting foam is usual.')
     """
     return text[:1].upper() + text[1:].rstrip(".") + "." if text else ""
+
+
+def _title(model: str, port: str, fill_ml: float) -> str:
+    return f"{show_number(fill_ml, 0)} mL, port {port}, {say_model(model)}"
+
+
+def _say_share(share: float, limits: tuple[float, float] | None) -> str:
+    word = say_share(share)
+    low, high = map(_percent, limits or (share, share))
+    if low != high:
+        return f"{word}, {low}–{high} %"
+    return word if word in {"all", "none"} else f"{word}, about {low} %"
 
 
 def _percent(share: float) -> int:

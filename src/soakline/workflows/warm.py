@@ -32,6 +32,19 @@ length_cm = 2
 diameter_cm = 1
 end_felt = true
 
+[[port]]
+name = "I1"
+kind = "instillation"
+clock = 3
+from_edge_cm = 1
+unit = "A"
+
+[[unit]]
+name = "A"
+fill_ml = 10
+fill_min = 1
+dwell_min = 1
+
 [posture]
 allowed = ["supine", "left 30"]
 """

@@ -20,10 +20,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from soakline.casefile.case import Case
+    from soakline.fluid.reach import Model
     from soakline.workflows.answers import Plan
 
 ANSWERED, FAULT, REFUSED, SHUT = 0, 1, 2, 3
 _MOST_READ_BYTES = 32_000_000
+_BOTH: tuple[Model, ...] = ("settled", "spread")
 
 app = typer.Typer(
     name="soakline",
@@ -42,14 +44,14 @@ def plan(
     case_file: CaseFile,
     *,
     json: Annotated[bool, typer.Option("--json", help="Write the answer as JSON.")] = False,
-    model: Annotated[str, typer.Option(help="How the liquid is taken to move: settled.")] = "settled",
+    model: Annotated[str, typer.Option(help="How the liquid is taken to move: settled, spread or both.")] = "both",
 ) -> None:
     """Show hidden size, reach, settings and gate."""
-    _only_settled(model)
+    models = _models(model)
     from soakline.workflows.as_json import plan_json, refused_json
 
     try:
-        _, answer = _answer(case_file)
+        _, answer = _answer(case_file, models)
     except InputRefused as refused:
         if json:
             _print(refused_json(refused.findings))
@@ -133,21 +135,23 @@ def _run() -> int:
     return ANSWERED
 
 
-def _only_settled(model: str) -> None:
-    if model != "settled":
-        says = f'"{model}": this version has the settled model only; leave --model out or write --model settled'
+def _models(named: str) -> tuple[Model, ...]:
+    known: dict[str, tuple[Model, ...]] = {"settled": ("settled",), "spread": ("spread",), "both": _BOTH}
+    if named not in known:
+        says = f'"{named}": not a model; allowed are {", ".join(known)}; leave --model out for both'
         raise InputRefused([Finding("refuse", "--model", says)])
+    return known[named]
 
 
-def _answer(case_file: Path) -> tuple[Case, Plan]:
+def _answer(case_file: Path, models: tuple[Model, ...] = _BOTH) -> tuple[Case, Plan]:
     from soakline.casefile.read import read_case
 
     reading = read_case(_bytes_of(case_file))
     if reading.case is None:
         raise InputRefused(reading.findings)
-    from soakline.workflows.plan import plan_case
+    from soakline.workflows.plan import Asked, plan_case
 
-    answer = plan_case(reading.case, reading.findings, Settings.from_environment())
+    answer = plan_case(reading.case, reading.findings, Settings.from_environment(), Asked(models=models))
     _say_findings(answer.findings)
     return reading.case, answer
 

@@ -10,21 +10,27 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from soakline.fluid.reach import ShareRanges, Shares
 from soakline.guard.gate import GateState
 from soakline.units import Sum, show_ml, show_number
 from soakline.workflows.answers import FillAnswer, Plan, ReachAnswer, TherapyAnswer, UnitAnswer, WoundAnswer
 from soakline.workflows.in_words import (
     CAUTION_LINE,
+    PASSED_MEANS,
     POCKET_HEIGHT_MEANS,
     REACH_MEANS,
+    ReachGroup,
     as_sentence,
     beyond_shares,
     cautions_present,
+    in_groups,
     say_answer,
     say_area,
     say_doubt,
     say_from_ml,
     say_gate,
+    say_model,
+    say_passed,
     say_soaked,
     say_span,
     say_stop,
@@ -90,17 +96,31 @@ def _wound_rows(wound: WoundAnswer, fill: FillAnswer | None) -> Iterable[tuple[s
 
 def _say_reach(console: Console, reach: tuple[ReachAnswer, ...]) -> None:
     _heading(console, "Reach: how much is soaked")
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, header_style="")
-    for name in ("Lying", "Fill", "Port", "Floor", "Roof"):
-        table.add_column(name, overflow="fold", no_wrap=name in {"Fill", "Floor", "Roof"})
-    for row in reach:
-        floor, roof = say_soaked(row.floor, row.floor_range), say_soaked(row.roof, row.roof_range)
-        table.add_row(row.posture, f"{show_number(row.fill_ml, 0)} mL", row.port, floor, roof)
-    console.print(Padding(table, (0, 0, 0, 2)))
+    for group in in_groups(reach):
+        _line(console, group.title)
+        console.print(Padding(_reach_table(group), (0, 0, 0, 2)))
     for row in reach:
         if beyond := beyond_shares(row):
-            _line(console, f"{row.posture}, {row.port}: {beyond}.")
+            _line(console, f"{row.posture}, {row.port}, {say_model(row.model)}: {beyond}.")
     _line(console, REACH_MEANS)
+    if any(row.model == "spread" for row in reach):
+        _line(console, PASSED_MEANS)
+
+
+def _reach_table(group: ReachGroup) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, header_style="")
+    for name in ("Lying", "Floor", "Roof"):
+        table.add_column(name, min_width=18)
+    for row in group.rows:
+        table.add_row(
+            row.posture, _say_surface(row, row.floor, row.floor_range), _say_surface(row, row.roof, row.roof_range)
+        )
+    return table
+
+
+def _say_surface(row: ReachAnswer, shares: Shares | None, ranges: ShareRanges | None) -> str:
+    soaked = say_soaked(shares, ranges)
+    return soaked if row.model == "settled" or shares is None else f"{soaked}\npassed: {say_passed(shares, ranges)}"
 
 
 def _say_therapy(console: Console, therapy: TherapyAnswer) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from threading import Lock
@@ -15,12 +15,12 @@ from soakline.errors import Finding, InputRefused
 from soakline.settings import Settings
 from soakline.workflows.answers import Plan
 
-MOST_KEPT = 64
+MOST_KEPT = 128
 _FAULT = Finding(
     "refuse",
     "",
-    "a fault of the application itself kept it from answering; the text stands as it was saved; tell whoever looks "
-    "after this computer",
+    "not for what was entered: a fault of the application itself kept it from answering; the text stands as it was "
+    "saved; tell whoever looks after this computer",
 )
 
 
@@ -39,46 +39,57 @@ class Answers:
     def __init__(self, settings: Settings) -> None:
         """Plan with these settings."""
         self._settings = settings
-        self._kept: OrderedDict[str | bytes, Future[Answered]] = OrderedDict()
+        self._kept: OrderedDict[tuple[str | bytes, bool], Future[Answered]] = OrderedDict()
         self._lock = Lock()
 
     def to(self, text: str | bytes) -> Answered:
-        """Return the answer to a case text."""
-        with self._lock:
-            known = self._kept.get(text)
-            mine = known or Future[Answered]()
-            self._kept[text] = mine
-            self._kept.move_to_end(text)
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
-        if known is None:
-            self._work_out(text, mine)
-        return mine.result()
+        """Return the whole answer to a case text."""
+        return self._get(text, with_reach=True)
 
-    def prepare(self, texts: Iterable[str]) -> None:
-        """Work out the answers to the kept cases before somebody asks."""
+    def at_a_glance(self, text: str | bytes) -> Answered:
+        """Return the answer to a case text without the reach, which takes longest."""
+        return self._get(text, with_reach=False)
+
+    def prepare(self, texts: Sequence[str]) -> None:
+        """Work out the answers to the kept cases before somebody asks: all at a glance first, then each whole."""
+        for text in texts:
+            self.at_a_glance(text)
         for text in texts:
             self.to(text)
 
-    def _work_out(self, text: str | bytes, future: Future[Answered]) -> None:
+    def _get(self, text: str | bytes, *, with_reach: bool) -> Answered:
+        asked = (text, with_reach)
+        with self._lock:
+            known = self._kept.get(asked)
+            mine = known or Future[Answered]()
+            self._kept[asked] = mine
+            self._kept.move_to_end(asked)
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        if known is None:
+            self._work_out(asked, mine)
+        return mine.result()
+
+    def _work_out(self, asked: tuple[str | bytes, bool], future: Future[Answered]) -> None:
         try:
-            future.set_result(_answer(text, self._settings))
+            future.set_result(_answer(*asked, self._settings))
         except BaseException as fault:
             with self._lock:
-                self._kept.pop(text, None)
+                self._kept.pop(asked, None)
             future.set_exception(fault)
             raise
 
 
-def _answer(text: str | bytes, settings: Settings) -> Answered:
+def _answer(text: str | bytes, with_reach: bool, settings: Settings) -> Answered:  # noqa: FBT001 - half of a key
     # Brings the numerical libraries along: the pages are up before the first case asks for them.
-    from soakline.workflows.plan import plan_case  # noqa: PLC0415
+    from soakline.workflows.plan import Asked, plan_case  # noqa: PLC0415
 
     reading = read_case(text)
     if reading.case is None:
         return Answered(None, None, reading.findings)
+    asked = Asked() if with_reach else Asked(models=())
     try:
-        plan = plan_case(reading.case, reading.findings, settings)
+        plan = plan_case(reading.case, reading.findings, settings, asked)
     except InputRefused as refused:
         return Answered(None, None, refused.findings)
     except Exception:

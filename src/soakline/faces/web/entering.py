@@ -6,6 +6,7 @@ from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
 from soakline.errors import Finding
 from soakline.faces.web.answers import Answers
+from soakline.guard.gate import STOPS
 from soakline.record.cases import NewCase
 
 EMPTY = """\
@@ -48,8 +49,8 @@ part = "trunk"                        # trunk, upper arm, forearm, thigh, lower 
 [posture]
 allowed = ["supine", "left 30", "right 30"]
 
-[gate]                                # "yes", "no" or "unknown"; an absent answer is unknown and keeps the gate shut
-"""
+[gate]                                # "yes", "no" or "unknown"; an unknown stop keeps the gate shut
+""" + "".join(f'{stop.key} = "unknown"{"":{max(1, 26 - len(stop.key))}}# {stop.says}\n' for stop in STOPS)
 
 
 def typed(text: str) -> str:
@@ -63,7 +64,7 @@ def typed(text: str) -> str:
 
 def take_in(sent: str | bytes, answers: Answers) -> NewCase | tuple[Finding, ...]:
     """Return the case to keep, or the findings where its file, or what it measures, is refused."""
-    said = answers.to(sent)
+    said = answers.at_a_glance(sent)
     return _new(said.case, sent) if said.case else said.findings
 
 

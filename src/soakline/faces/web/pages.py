@@ -67,7 +67,7 @@ Sent = Annotated[str | bytes, Depends(_sent)]
 @pages.get("/")
 def caseload(request: Request) -> Response:
     """List the cases, with what in each needs attention."""
-    rows = [(kept, _answer(request, kept)) for kept in list_cases(request.app.state.record)]
+    rows = [(kept, _answers(request).at_a_glance(kept.text)) for kept in list_cases(request.app.state.record)]
     return page(request, "caseload.html", rows=[(kept, kind_of(said), needs_of(said)) for kept, said in rows])
 
 
