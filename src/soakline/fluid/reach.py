@@ -45,7 +45,8 @@ class ReachMap:
 
     ``level_cm`` (n,) is the height of the liquid that stands at each column at the end, −inf where none does.
     ``edge_margin_cm`` is how far the liquid stays below the lowest point of the opening's edge at the skin; negative is
-    above it, None where no liquid stands under the opening.
+    above it, None where no liquid stands under the opening. ``floor_wounds_share`` and ``roof_wounds_share`` (n, 2) are
+    the shares of plausible wounds in which a column is soaked, and in which liquid was there at any time; None unknown.
     """
 
     posture: str
@@ -57,10 +58,16 @@ class ReachMap:
     level_cm: NDArray[float64]
     edge_margin_cm: float | None
     left_over_ml: float
+    floor_wounds_share: NDArray[float64] | None = None
+    roof_wounds_share: NDArray[float64] | None = None
 
     def named(self, port: str) -> ReachMap:
         """Return the same map under another port's name."""
         return replace(self, port=port)
+
+    def over_wounds(self, floor_share: NDArray[float64], roof_share: NDArray[float64]) -> ReachMap:
+        """Return the same map with the shares of plausible wounds, (n, 2) each, in which each column is reached."""
+        return replace(self, floor_wounds_share=floor_share, roof_wounds_share=roof_share)
 
     @property
     def floor_wet(self) -> NDArray[float64]:

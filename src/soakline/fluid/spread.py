@@ -373,18 +373,23 @@ def _advance(
                 )  # fmt: skip
         now += dt
         count += 1
-        change = _record(now, filling, before, head, highest, arrival, floor_at)
+        change = _record(now, filling, before, full_ml, head, highest, arrival, floor_at)
         step = min(max(dt * min(max(_CHANGE_SHARE / max(change, 1e-9), 0.5), 1.5), _SHORTEST_S), _LONGEST_S)
     return now, step, count
 
 
 @numba.njit(cache=True, error_model="numpy")
-def _record(now: float, filling: Any, before: Any, head: Any, highest: Any, arrival: Any, floor_at: Any) -> float:
+def _record(
+    now: float, filling: Any, before: Any, full_ml: Any, head: Any, highest: Any, arrival: Any, floor_at: Any
+) -> float:
     """Keep the highest heads and first arrivals; return the largest change of filling as a share of the fullest."""
     change, most = 0.0, 1e-9
+    # Slivers that the opening's or pocket's edge cuts off fill and empty at once and move next to nothing.
+    whole_ml = full_ml.mean() / 2.0
     for i in range(len(filling)):
         most = max(most, min(filling[i], 1.0))
-        change = max(change, abs(min(filling[i], 1.0) - min(before[i], 1.0)))
+        moved = abs(min(filling[i], 1.0) - min(before[i], 1.0))
+        change = max(change, moved * min(full_ml[i] / whole_ml, 1.0))
         if head[i] > highest[i] and filling[i] > _NOTHING:
             highest[i] = head[i]
             if head[i] >= floor_at[i]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from numpy import float64
+from numpy import bool_, float64, int32
 from numpy.typing import NDArray
 
 from soakline.fluid.posture import Posture
@@ -56,26 +56,40 @@ class Question:
     spacing_cm: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Over:
+    """Reach over plausible wounds, for each posture and filling, floor before roof.
+
+    ``wound_share`` (draws, postures, fillings, 2, 4) is the share of the surface that is soaked, moist, rinsed and dry
+    in each wound; NaN is no roof. ``patch_share`` (postures, fillings, 2, n, 2) is, for each column of the likely
+    wound, the share of those wounds that have it in which it is soaked, and in which liquid was there at any time.
+    """
+
+    wound_share: NDArray[float64]
+    patch_share: NDArray[float64]
+
+
 def reach_over(
     question: Question,
     measures: Sequence[Measures],
+    likely: Cavity,
     *,
     executor: Executor | None = None,
     progress: Progress | None = None,
-) -> NDArray[float64]:
-    """Return soaked, moist, rinsed, dry shares, (draws, postures, fillings, 2, 4), floor before roof; NaN is no roof.
+) -> Over:
+    """Return reach in every plausible wound, and for each column of the ``likely`` one in how many it is reached.
 
     ``executor`` is anything with the interface of ``concurrent.futures``; None works here. ``progress`` is told the
     share done (0–1) and may raise to stop: what has not begun is then cancelled.
     """
     batches = [measures[k : k + _BATCH] for k in range(0, len(measures), _BATCH)]
-    work = partial(_answer_batch, question)
-    found: dict[int, NDArray[float64]] = {}
+    work = partial(_answer_batch, question, _Patches.of(likely))
+    found: dict[int, tuple[NDArray[float64], NDArray[float64]]] = {}
     if executor is None:
         for number, batch in enumerate(batches):
             found[number] = work(batch)
             _tell(progress, len(found), len(batches))
-        return np.concatenate([found[number] for number in range(len(batches))])
+        return _gather(found)
     waiting = {executor.submit(work, batch): number for number, batch in enumerate(batches)}
     try:
         for done in as_completed(waiting):
@@ -84,7 +98,7 @@ def reach_over(
     finally:
         for task in waiting:
             task.cancel()
-    return np.concatenate([found[number] for number in range(len(batches))])
+    return _gather(found)
 
 
 def maps_of(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) -> list[ReachMap]:
@@ -110,22 +124,56 @@ def ranges_of(share: NDArray[float64]) -> ShareRanges:
     return ShareRanges(soaked, moist, rinsed, dry)
 
 
-def _answer_batch(question: Question, batch: Sequence[Measures]) -> NDArray[float64]:
-    return np.stack([_answer_one(question, measures) for measures in batch])
+@dataclass(frozen=True, slots=True, eq=False)
+class _Patches:
+    """Where the columns of the likely wound lie on the sheet, (n,) each, so that other wounds can be laid over them."""
+
+    u_cm: NDArray[float64]
+    v_cm: NDArray[float64]
+    in_opening: NDArray[bool_]
+
+    @classmethod
+    def of(cls, cavity: Cavity) -> _Patches:
+        return cls(cavity.u_cm, cavity.v_cm, cavity.in_opening)
+
+    def column_in(self, cavity: Cavity) -> tuple[NDArray[int32], NDArray[bool_]]:
+        """Return the column of another wound that lies on each patch, and whether it has one there."""
+        found = cavity.columns_at(self.u_cm, self.v_cm, self.in_opening)
+        return np.maximum(found, 0), found >= 0
 
 
-def _answer_one(question: Question, measures: Measures) -> NDArray[float64]:
-    """Return the shares (postures, fillings, 2, 4) in one plausible wound."""
+def _gather(found: dict[int, tuple[NDArray[float64], NDArray[float64]]]) -> Over:
+    in_order = [found[number] for number in range(len(found))]
+    sums = np.sum([patches for _, patches in in_order], axis=0)
+    counts = np.maximum(sums[..., 2:], 1.0)
+    return Over(np.concatenate([shares for shares, _ in in_order]), sums[..., :2] / counts)
+
+
+def _answer_batch(
+    question: Question, patches: _Patches, batch: Sequence[Measures]
+) -> tuple[NDArray[float64], NDArray[float64]]:
+    """Return shares per wound, and per patch how often it was soaked, reached, and there, summed over the batch."""
+    asked = len(question.postures), len(question.fillings)
+    shares = np.full((len(batch), *asked, 2, 4), np.nan)
+    often = np.zeros((*asked, 2, len(patches.u_cm), 3))
+    for number, measures in enumerate(batch):
+        cavity, maps = _answer_one(question, measures)
+        column, there = patches.column_in(cavity)
+        for place, found in zip(np.ndindex(asked), maps, strict=True):
+            for side, told in enumerate(shares_of(cavity, found)):
+                if told is not None:
+                    shares[(number, *place, side)] = told.soaked, told.moist, told.rinsed, told.dry
+            for side, reached in enumerate((found.floor_share, found.roof_share)):
+                at = reached[column]
+                often[(*place, side)] += np.stack((at[:, 0], at.sum(axis=1), np.ones(len(at))), axis=1) * there[:, None]
+    return shares, often
+
+
+def _answer_one(question: Question, measures: Measures) -> tuple[Cavity, list[ReachMap]]:
     wound = wound_at(question.wound, measures)
     sheet, frame = lay_flat(wound), frame_of(wound, question.assumptions)
     cavity = build_cavity(sheet, frame, question.spacing_cm, closed=question.assumptions.closed)
-    maps = maps_of(question, cavity, sheet, foam_of(question.assumptions, measures))
-    found = np.full((len(maps), 2, 4), np.nan)
-    for number, reached in enumerate(maps):
-        for side, shares in enumerate(shares_of(cavity, reached)):
-            if shares is not None:
-                found[number, side] = shares.soaked, shares.moist, shares.rinsed, shares.dry
-    return found.reshape(len(question.postures), len(question.fillings), 2, 4)
+    return cavity, maps_of(question, cavity, sheet, foam_of(question.assumptions, measures))
 
 
 def _settled(

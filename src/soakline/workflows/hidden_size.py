@@ -108,7 +108,7 @@ def measure_next(wound: Wound, doubt: Doubt | None, assumptions: Assumptions) ->
     return tuple(
         Measurement(
             driver.what,
-            f"known exactly, it leaves {_span(driver.left_low, driver.left_high)} of the volume's {_span(low, high)} mL",
+            f"known exactly, it leaves {_span(driver.left_low, driver.left_high)} of the {_span(low, high)} mL",
         )
         for driver in drivers(doubt.measures, doubt.void_ml)[:2]
         if driver.share >= _WORTH_MEASURING_SHARE

@@ -15,7 +15,7 @@ from soakline.fluid.reach import Model, ReachCurve, ReachMap, Shares, say_share,
 from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Soak
 from soakline.fluid.validity import Validity, judge_models
-from soakline.layout.ensemble import Filling, Progress, Question, foam_of, maps_of, ranges_of, reach_over
+from soakline.layout.ensemble import Filling, Over, Progress, Question, foam_of, maps_of, ranges_of, reach_over
 from soakline.layout.ports import Port, candidates, column_of, say_zone
 from soakline.therapy.cycle import TherapyUnit
 from soakline.workflows.answers import ReachAnswer
@@ -140,9 +140,13 @@ def _add(
     if not question.fillings:
         return reached
     maps = maps_of(question, cavity, sheet, foam_of(question.assumptions, Measures()))
-    over = _over_plausible(question, measures, how)
+    over = _over_plausible(question, cavity, measures, how)
+    if over is not None:
+        patches = over.patch_share.reshape(-1, 2, len(cavity.u_cm), 2)
+        maps = [found.over_wounds(*patch) for found, patch in zip(maps, patches, strict=True)]
+    shares = None if over is None else np.moveaxis(over.wound_share.reshape(len(over.wound_share), -1, 2, 4), 0, 2)
     rows = [
-        _row(found, *shares_of(cavity, found), None if over is None else over[number])
+        _row(found, *shares_of(cavity, found), None if shares is None else shares[number])
         for number, found in enumerate(maps)
     ]
     return replace(
@@ -153,14 +157,13 @@ def _add(
     )
 
 
-def _over_plausible(question: Question, measures: Sequence[Measures], how: Looking) -> NDArray[float64] | None:
-    """Return shares (postures × fillings, 2, draws, 4) over plausible wounds, or None where none were asked for."""
+def _over_plausible(question: Question, cavity: Cavity, measures: Sequence[Measures], how: Looking) -> Over | None:
+    """Return reach over plausible wounds, or None where none was asked for."""
     if question.model == "spread" and not how.spread_ranges:
         return None
     coarse = replace(question, spacing_cm=_RANGE_SPACING_CM[question.model])
     drawn = measures[: _RANGE_DRAWS[question.model]]
-    shares = reach_over(coarse, drawn, executor=how.executor, progress=how.progress)
-    return np.moveaxis(shares.reshape(len(drawn), -1, 2, 4), 0, 2)
+    return reach_over(coarse, drawn, cavity, executor=how.executor, progress=how.progress)
 
 
 def _curves(asked: Question, cavity: Cavity, sheet: Sheet) -> tuple[ReachCurve, ...]:

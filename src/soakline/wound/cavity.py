@@ -29,15 +29,18 @@ _DISC_AS_BOX = math.sqrt(3.0) / 2.0
 class Cavity:
     """All columns of a cavity, arrays of shape (n,) or (n, 3); lengths in cm, areas in cm², volumes in mL.
 
-    The first ``grid_count`` columns stand on the grid; the rest are lengths of tunnel. ``centre_cm`` is a column's
-    middle, ``spans_cm`` (3, n, 3) its edges as vectors; ``floor_cm`` and ``roof_cm`` the middles of its two faces with
-    ``floor_spans_cm`` (2, n, 3) and ``spans_cm[:2]`` as edges. Neighbours are pairs ``link`` (m, 2) that share a face,
-    ``link_way`` (m,) which way they lead (``ALONG_U`` and so on);
-    ``link_low_cm`` and ``link_high_cm`` (m, 3) are that face's lower and upper ends, ``link_bore_cm`` (m,) its radius
-    and ``link_axis`` (m, 3) its axis where it is a tube's.
+    ``cells`` (2, rows, columns of the grid) gives for each cell its column under the opening and its column in the
+    pocket, −1 for none; the first cell's outer corner is ``corner_cm``. The first ``grid_count`` columns stand on the
+    grid; the rest are lengths of tunnel. ``centre_cm`` is a column's middle, ``spans_cm`` (3, n, 3) its edges as
+    vectors; ``floor_cm`` and ``roof_cm`` the middles of its two faces with ``floor_spans_cm`` (2, n, 3) and
+    ``spans_cm[:2]`` as edges. Neighbours are pairs ``link`` (m, 2) that share a face, ``link_way`` (m,) which way they
+    lead (``ALONG_U`` and so on); ``link_low_cm`` and ``link_high_cm`` (m, 3) are that face's lower and upper ends,
+    ``link_bore_cm`` (m,) its radius and ``link_axis`` (m, 3) its axis where it is a tube's.
     """
 
     spacing_cm: float
+    corner_cm: tuple[float, float]
+    cells: NDArray[int32]
     grid_count: int
     u_cm: NDArray[float64]
     v_cm: NDArray[float64]
@@ -70,6 +73,16 @@ class Cavity:
             distance = np.where(self.in_opening[: self.grid_count] == in_opening, distance, np.inf)
         return int(distance.argmin())
 
+    def columns_at(self, u_cm: NDArray[float64], v_cm: NDArray[float64], in_opening: NDArray[bool_]) -> NDArray[int32]:
+        """Return the columns that stand at sheet points (n,) in cm, under the opening or in the pocket; −1 for none."""
+        row = np.floor((v_cm - self.corner_cm[1]) / self.spacing_cm).astype(np.intp)
+        place = np.floor((u_cm - self.corner_cm[0]) / self.spacing_cm).astype(np.intp)
+        rows, places = self.cells.shape[1:]
+        inside = (row >= 0) & (row < rows) & (place >= 0) & (place < places)
+        side = np.where(in_opening, 0, 1)
+        found = self.cells[side, np.where(inside, row, 0), np.where(inside, place, 0)]
+        return np.where(inside, found, -1).astype(np.int32)
+
 
 def build_cavity(
     sheet: Sheet, frame: BodyFrame, spacing_cm: float, *, closed: bool = False, most_count: int = 1_000_000
@@ -87,13 +100,14 @@ def build_cavity(
     cells = _cells(sheet, spacing_cm, depth, most_count)
     grid = _grid_columns(sheet, frame, spacing_cm, cells, roofed=closed)
     links = _grid_links(frame, grid, cells.index)
-    return _join_tunnels(sheet, frame, spacing_cm, grid, links)
+    return _join_tunnels(sheet, frame, spacing_cm, cells, grid, links)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cells:
     """The cut cells: index (2, rows, columns; opening first) into the columns or −1; (u, v), share, height."""
 
+    corner: tuple[float, float]
     index: NDArray[int32]
     u: NDArray[float64]
     v: NDArray[float64]
@@ -120,7 +134,7 @@ def _cells(sheet: Sheet, spacing_cm: float, depth_cm: float, most_count: int) ->
     heights = np.array([p.height_cm for p in parts], dtype=float)
     index, cut, is_open = _cut(sheet.edge_cm, reach, heights, low_u, low_v, spacing_cm, rows, columns)
     height = np.where(is_open, depth_cm, cut[:, 3])
-    return _Cells(index, cut[:, 1], cut[:, 2], cut[:, 0], height, is_open)
+    return _Cells((low_u, low_v), index, cut[:, 1], cut[:, 2], cut[:, 0], height, is_open)
 
 
 @numba.njit(cache=True)
@@ -301,7 +315,9 @@ def _neighbours(index: NDArray[int32]) -> tuple[NDArray[int32], NDArray[int8]]:
     return np.concatenate(pairs), np.concatenate(ways)
 
 
-def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Columns, links: _Links) -> Cavity:
+def _join_tunnels(
+    sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, grid: _Columns, links: _Links
+) -> Cavity:
     tubes = [_tube(track, frame, spacing_cm) for track in sheet.tunnels]
     count = len(grid.u)
     parts: dict[str, list[NDArray[Any]]] = {
@@ -336,9 +352,10 @@ def _join_tunnels(sheet: Sheet, frame: BodyFrame, spacing_cm: float, grid: _Colu
         count += pieces
     joined = {name: np.concatenate(p, axis=1 if "spans" in name else 0) for name, p in parts.items()}
     return Cavity(
-        spacing_cm, len(grid.u), joined["u"], joined["v"], joined["open"], joined["height"], joined["volume"],
-        joined["floor2"], joined["roof2"], joined["centre"], joined["spans"], joined["floor"], joined["floor_spans"],
-        joined["roof"], joined["pair"], joined["way"], joined["low"], joined["high"], joined["bore"], joined["axis"],
+        spacing_cm, cells.corner, cells.index, len(grid.u), joined["u"], joined["v"], joined["open"],
+        joined["height"], joined["volume"], joined["floor2"], joined["roof2"], joined["centre"], joined["spans"],
+        joined["floor"], joined["floor_spans"], joined["roof"], joined["pair"], joined["way"], joined["low"],
+        joined["high"], joined["bore"], joined["axis"],
     )  # fmt: skip
 
 
