@@ -40,6 +40,8 @@ _LONGEST_S, _SHORTEST_S = 20.0, 0.002
 _NOTHING = 1e-9
 # Liquid that fills less of a column than this share stays where it is.
 _STILL = 1e-5
+# A line is solved again until no filling in it moves by more than this share, or so many times.
+_AGREES_SHARE, _MOST_TRIES = 0.003, 8
 FILL_FRAMES, DWELL_FRAMES = 12, 24
 
 Progress = Callable[[float], None]
@@ -348,7 +350,7 @@ def _advance(
     """Take steps from ``now`` to ``until``; changes filling, head and the records; returns time, step, their number."""
     n = len(filling)
     tee, rise, before = np.empty(n), np.empty(n), np.empty(n)
-    work = np.empty((6, n + 1))
+    work = np.empty((7, n + 1))
     for i in range(n):
         head[i], rise[i], tee[i] = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
     count = 0
@@ -364,8 +366,8 @@ def _advance(
                     fresh[i] += inflow[i] * dt
                 head[i], rise[i], tee[i] = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
         for turn in range(sweeps):
-            # Every other step goes the other way round, so that no direction is favoured.
-            s = turn if count % 2 == 0 else sweeps - 1 - turn
+            # Every other step goes along v first, so that neither direction is favoured.
+            s = turn if turn > 1 or count % 2 == 0 else 1 - turn
             for line in range(sweep[s], sweep[s + 1]):
                 _along(
                     start[line], start[line + 1], order, conduct, dt * conductivity, filling, head, rise, tee, through,
@@ -413,7 +415,7 @@ def _along(
         return
     first, last = max(first - 1, begin), min(last + 1, end)
     links = last - first - 1
-    pull, flow, upper, moved, a, slope = work
+    pull, flow, upper, moved, a, slope = work[:6]
     for k in range(links):
         i, j = order[first + k], order[first + k + 1]
         pull[k] = reach * conduct[first + k] * tee[i if head[i] > head[j] else j]
@@ -421,18 +423,29 @@ def _along(
         i = order[first + k]
         a[k] = head[i]
         slope[k] = rise[i] / full_ml[i]
-    _solve(links, pull, flow, upper, a, slope)
-    # Newton: take heads and slopes again where the first answer led to, and solve once more.
-    _gains(links, flow, moved)
+    trial = work[6]
     for k in range(links + 1):
-        i = order[first + k]
-        old = filling[i]
-        filling[i] = max(old + moved[k] / full_ml[i], 0.0)
-        h, d, _ = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
-        a[k] = h + d * (old - filling[i])
-        slope[k] = d / full_ml[i]
-        filling[i] = old
-    _solve(links, pull, flow, upper, a, slope)
+        trial[k] = filling[order[first + k]]
+    for _ in range(_MOST_TRIES):
+        _solve(links, pull, flow, upper, a, slope)
+        # Newton: take heads and slopes again where the answer led to, until it leads there again.
+        _gains(links, flow, moved)
+        apart = 0.0
+        for k in range(links + 1):
+            i = order[first + k]
+            led = max(filling[i] + moved[k] / full_ml[i], 0.0)
+            apart = max(apart, abs(led - trial[k]))
+            trial[k] = led
+        if apart < _AGREES_SHARE:
+            break
+        for k in range(links + 1):
+            i = order[first + k]
+            old = filling[i]
+            filling[i] = trial[k]
+            h, d, _ = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
+            a[k] = h + d * (old - trial[k])
+            slope[k] = d / full_ml[i]
+            filling[i] = old
     _limit(links, first, order, flow, filling, full_ml)
     if len(fresh) > 0:
         _carry(links, first, order, flow, filling, full_ml, fresh, upper, a)
