@@ -406,26 +406,17 @@ def _along(
     knots: Any, work: Any,
 ) -> None:  # fmt: skip
     """Let liquid move along one line for one step: the volumes over its links are solved for together."""
-    first, last = begin, end
-    while first < end and filling[order[first]] <= _STILL:
-        first += 1
-    while last > first and filling[order[last - 1]] <= _STILL:
-        last -= 1
-    if first == last:
-        return
-    first, last = max(first - 1, begin), min(last + 1, end)
+    first, last = _wet_part(begin, end, order, filling)
     links = last - first - 1
-    pull, flow, upper, moved, a, slope = work[:6]
+    if links < 1:
+        return
+    pull, flow, upper, moved, a, slope, trial = work
     for k in range(links):
         i, j = order[first + k], order[first + k + 1]
         pull[k] = reach * conduct[first + k] * tee[i if head[i] > head[j] else j]
     for k in range(links + 1):
         i = order[first + k]
-        a[k] = head[i]
-        slope[k] = rise[i] / full_ml[i]
-    trial = work[6]
-    for k in range(links + 1):
-        trial[k] = filling[order[first + k]]
+        a[k], slope[k], trial[k] = head[i], rise[i] / full_ml[i], filling[i]
     for _ in range(_MOST_TRIES):
         _solve(links, pull, flow, upper, a, slope)
         # Newton: take heads and slopes again where the answer led to, until it leads there again.
@@ -433,19 +424,16 @@ def _along(
         apart = 0.0
         for k in range(links + 1):
             i = order[first + k]
-            led = max(filling[i] + moved[k] / full_ml[i], 0.0)
-            apart = max(apart, abs(led - trial[k]))
-            trial[k] = led
-        if apart < _AGREES_SHARE:
-            break
-        for k in range(links + 1):
-            i = order[first + k]
             old = filling[i]
-            filling[i] = trial[k]
+            led = max(old + moved[k] / full_ml[i], 0.0)
+            apart = max(apart, abs(led - trial[k]))
+            trial[k] = filling[i] = led
             h, d, _ = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
-            a[k] = h + d * (old - trial[k])
+            a[k] = h + d * (old - led)
             slope[k] = d / full_ml[i]
             filling[i] = old
+        if apart < _AGREES_SHARE:
+            break
     _limit(links, first, order, flow, filling, full_ml)
     if len(fresh) > 0:
         _carry(links, first, order, flow, filling, full_ml, fresh, upper, a)
@@ -454,9 +442,20 @@ def _along(
         i = order[first + k]
         filling[i] += moved[k] / full_ml[i]
         head[i], rise[i], tee[i] = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
-    for k in range(links):
-        through[order[first + k]] += abs(flow[k]) / 2.0
-        through[order[first + k + 1]] += abs(flow[k]) / 2.0
+        through[i] += ((abs(flow[k - 1]) if k > 0 else 0.0) + (abs(flow[k]) if k < links else 0.0)) / 2.0
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _wet_part(begin: int, end: int, order: Any, filling: Any) -> Any:
+    """Return the places of a line between which anything moves: the wet ones and one dry one on either side."""
+    first, last = begin, end
+    while first < end and filling[order[first]] <= _STILL:
+        first += 1
+    while last > first and filling[order[last - 1]] <= _STILL:
+        last -= 1
+    if first == last:
+        return first, last
+    return max(first - 1, begin), min(last + 1, end)
 
 
 @numba.njit(cache=True, error_model="numpy")
