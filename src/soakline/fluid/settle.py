@@ -224,7 +224,9 @@ def _join(order: Any, link: Any, level: Any, low: Any, width: Any, volume: Any, 
         held_a = min(most[a], rate[a] * z - rate_low[a])
         held_b = min(most[b], rate[b] * z - rate_low[b])
         basin, bottom = top_basin[a], deepest[a]
-        if held_a >= pruned_ml and held_b >= pruned_ml:
+        # Two that have joined are never pruned: their hollows would lose the basin above them.
+        keep_a, keep_b = held_a >= pruned_ml or top_basin[a] >= n, held_b >= pruned_ml or top_basin[b] >= n
+        if keep_a and keep_b:
             first, second = top_basin[a], top_basin[b]
             parent[first] = parent[second] = basin_count
             sibling[first], sibling[second] = second, first
@@ -232,7 +234,7 @@ def _join(order: Any, link: Any, level: Any, low: Any, width: Any, volume: Any, 
             top[first] = top[second] = z
             basin = basin_count
             basin_count += 1
-        elif held_a < held_b:
+        elif keep_b or (not keep_a and held_a < held_b):
             drains[deepest[a]] = right
             becomes[top_basin[a]] = top_basin[b]
             basin, bottom = top_basin[b], deepest[b]
