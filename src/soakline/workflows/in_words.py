@@ -77,7 +77,7 @@ def say_passed(shares: Shares, ranges: ShareRanges | None) -> str:
     """Write how much of a surface liquid passed at some time, which is all that is not dry.
 
     >>> say_passed(Shares(0.1, 0.2, 0.2, 0.5), None)
-    'about half, about 50 %'
+    'about half (50 %)'
     """
     return _say_share(1.0 - shares.dry, (1.0 - ranges.dry[1], 1.0 - ranges.dry[0]) if ranges else None)
 
@@ -212,7 +212,7 @@ def _say_share(share: float, limits: tuple[float, float] | None) -> str:
     low, high = map(_percent, limits or (share, share))
     if low != high:
         return f"{word}, {low}–{high} %"
-    return word if word in {"all", "none"} else f"{word}, about {low} %"
+    return word if word in {"all", "none"} else f"{word} ({low} %)"
 
 
 def _percent(share: float) -> int:

@@ -98,7 +98,7 @@ def _say_reach(console: Console, reach: tuple[ReachAnswer, ...]) -> None:
     _heading(console, "Reach: how much is soaked")
     for group in in_groups(reach):
         _line(console, group.title)
-        console.print(Padding(_reach_table(group), (0, 0, 0, 2)))
+        console.print(Padding(_reach_table(group), (0, 0, 1, 2)))
     for row in reach:
         if beyond := beyond_shares(row):
             _line(console, f"{row.posture}, {row.port}, {say_model(row.model)}: {beyond}.")
@@ -108,7 +108,7 @@ def _say_reach(console: Console, reach: tuple[ReachAnswer, ...]) -> None:
 
 
 def _reach_table(group: ReachGroup) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, header_style="")
+    table = Table(box=SIMPLE_HEAD, show_edge=False, pad_edge=False, header_style="")
     for name in ("Lying", "Floor", "Roof"):
         table.add_column(name, min_width=18)
     for row in group.rows:
