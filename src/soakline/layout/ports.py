@@ -11,7 +11,7 @@ from soakline.errors import Finding
 from soakline.units import show_number
 from soakline.wound.cavity import Cavity
 from soakline.wound.clock import angle_deg, say_clock
-from soakline.wound.sheet import Sheet, Track, bin_of, edge_at
+from soakline.wound.sheet import Sheet, Track, edge_at, reach_at
 
 _THIRDS = ("nearest third", "middle third", "deepest third")
 
@@ -66,17 +66,17 @@ def column_of(port: Port, sheet: Sheet, cavity: Cavity) -> int:
     """Return the column of the cavity in which a port lies; a port beyond the pocket lies in the tunnel at its hour."""
     track = _tunnel_under(port, sheet)
     if track is not None:
-        reach = float(sheet.reach_cm[bin_of(angle_deg(port.clock))])
+        reach = reach_at(sheet, angle_deg(port.clock))
         before = sum(_pieces(t, cavity) for t in sheet.tunnels[: sheet.tunnels.index(track)])
         along = (port.from_edge_cm - reach) / track.length_cm
         return cavity.grid_count + before + min(int(along * _pieces(track, cavity)), _pieces(track, cavity) - 1)
     u, v = sheet.point_at(port.clock, port.from_edge_cm)
-    return cavity.nearest(u, v, in_opening=port.from_edge_cm < 0.0)
+    return cavity.nearest(u, v, in_opening=port.from_edge_cm <= 0.0)
 
 
 def say_zone(port: Port, sheet: Sheet) -> str:
     """Say where a port lies as a zone: its hour and the third of the pocket's depth, never a coordinate."""
-    reach = float(sheet.reach_cm[bin_of(angle_deg(port.clock))])
+    reach = reach_at(sheet, angle_deg(port.clock))
     if _tunnel_under(port, sheet) is not None:
         return f"{say_clock(port.clock)}, in the tunnel"
     if port.from_edge_cm <= 0.0 or reach <= 0.0:
@@ -102,7 +102,7 @@ def candidates(sheet: Sheet) -> tuple[Port, ...]:
 def _check_place(where: str, port: Port, sheet: Sheet) -> list[Finding]:
     key = f"{where}.from_edge_cm"
     direction = angle_deg(port.clock)
-    edge, reach = edge_at(sheet, direction), float(sheet.reach_cm[bin_of(direction)])
+    edge, reach = edge_at(sheet, direction), reach_at(sheet, direction)
     given = f"port {port.name} at {say_clock(port.clock)}, {show_number(port.from_edge_cm)} cm from the edge"
     if port.from_edge_cm < -edge - 1e-9:
         says = f"{given}: past the opening's centre; down to {show_number(-edge)} lies over the opening at this hour"
@@ -123,7 +123,7 @@ def _check_place(where: str, port: Port, sheet: Sheet) -> list[Finding]:
 
 
 def _tunnel_under(port: Port, sheet: Sheet) -> Track | None:
-    reach = float(sheet.reach_cm[bin_of(angle_deg(port.clock))])
+    reach = reach_at(sheet, angle_deg(port.clock))
     beyond = port.from_edge_cm - reach
     same_hour = (track for track in sheet.tunnels if track.clock == port.clock)
     return next((track for track in same_hour if 0.0 < beyond <= track.length_cm), None)

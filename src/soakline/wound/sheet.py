@@ -131,6 +131,17 @@ def edge_at(sheet: Sheet, direction_deg: float) -> float:
     return float(np.interp(direction_deg % 360.0, MIDS_DEG, sheet.edge_cm, period=360.0))
 
 
+def reach_at(sheet: Sheet, direction_deg: float) -> float:
+    """Return how far in cm the pocket runs beyond the edge in a direction; at a range's first and last hour it does.
+
+    >>> pocket = (Undermining(from_clock=12, to_clock=6, reach_cm=4.0),)
+    >>> sheet = lay_flat(Wound("front", "trunk", Opening(6.0, 6.0), undermining=pocket))
+    >>> [reach_at(sheet, angle_deg(clock)) for clock in (12, 3, 6, 9)]
+    [4.0, 4.0, 4.0, 0.0]
+    """
+    return float(sheet.reach_cm[_bins_at(direction_deg)].max())
+
+
 def bin_of(direction_deg: float) -> int:
     """Return the index of the bin that holds a direction in degrees clockwise from 12."""
     return int((direction_deg % 360.0) / STEP_DEG) % DIRECTIONS
@@ -225,8 +236,8 @@ def _track_of(tunnel: Tunnel, sheet: Sheet) -> Track | None:
     if tunnel.length_cm is None or tunnel.diameter_cm is None:
         return None
     direction = angle_deg(tunnel.clock)
-    reach = float(sheet.reach_cm[bin_of(direction)])
-    heights = [s.height_cm for s in sheet.sectors if s.cover_share[bin_of(direction)] >= 0.5 and s.height_cm]
+    reach, bins = reach_at(sheet, direction), _bins_at(direction)
+    heights = [s.height_cm for s in sheet.sectors if s.cover_share[bins].max() >= 0.5 and s.height_cm]
     ceiling = max(heights) if reach > 0.0 and heights else sheet.depth_cm or 0.0
     return Track(
         clock=tunnel.clock,
@@ -256,6 +267,11 @@ def _ring_line(sheet: Sheet, part: Sector) -> Points:
         return np.vstack([far, far[:1]])
     near = np.column_stack([edge * np.sin(angle), edge * np.cos(angle)])[::-1]
     return np.vstack([far, near, far[:1]])
+
+
+def _bins_at(direction_deg: float) -> list[int]:
+    # An hour lies on the border of two bins: the range that ends there and the one that begins there both hold it.
+    return [bin_of(direction_deg - STEP_DEG / 4.0), bin_of(direction_deg + STEP_DEG / 4.0)]
 
 
 def _maybe(value: Measured) -> float | None:
