@@ -231,8 +231,8 @@ class _Columns:
 
 
 def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, *, roofed: bool) -> _Columns:
-    floor, slope_u, slope_v = _bed_height(sheet, cells)
-    top = cells.height
+    bed, top = _bed_of(sheet, spacing_cm, cells), cells.height
+    floor, slope_u, slope_v = bed.height, bed.slope_u, bed.slope_v
     area = cells.share * spacing_cm**2
     outward, towards_u = frame.axes(cells.u)
     side = (np.sqrt(cells.share) * spacing_cm)[:, None]
@@ -246,7 +246,7 @@ def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cel
         floor,
         top - floor,
         area * (top - floor),
-        area * np.sqrt(1.0 + slope_u**2 + slope_v**2),
+        area * bed.stretch,
         roof_area,
         frame.place(cells.u, cells.v, (floor + top) / 2.0),
         np.stack([span_u, span_v, (top - floor)[:, None] * outward]),
@@ -256,22 +256,46 @@ def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cel
     )
 
 
-def _bed_height(sheet: Sheet, cells: _Cells) -> tuple[NDArray[float64], NDArray[float64], NDArray[float64]]:
-    """Return the bed's height above its deepest point and its slopes towards u and v, each (n,)."""
-    flat = np.zeros(len(cells.u))
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bed:
+    """The bed under each cell, (n,): height above its deepest point, slopes, and its surface for each cm² of sheet."""
+
+    height: NDArray[float64]
+    slope_u: NDArray[float64]
+    slope_v: NDArray[float64]
+    stretch: NDArray[float64]
+
+
+def _bed_of(sheet: Sheet, spacing_cm: float, cells: _Cells) -> _Bed:
     if sheet.bed == "flat":
-        return flat, flat, flat
-    radius = np.hypot(cells.u, cells.v)
-    turn = np.degrees(np.arctan2(cells.u, cells.v)) % 360.0
-    edge = sheet.edge_cm[(turn / STEP_DEG).astype(int) % DIRECTIONS]
-    near = np.clip(radius / edge, 0.0, 0.999)
-    depth = cells.height
-    under = np.sqrt(1.0 - near**2)
-    steep = depth * near / under / edge
-    with np.errstate(invalid="ignore", divide="ignore"):
-        along_u = np.where(radius > 0.0, cells.u / radius, 0.0)
-        along_v = np.where(radius > 0.0, cells.v / radius, 0.0)
-    return depth * (1.0 - under), steep * along_u, steep * along_v
+        flat = np.zeros(len(cells.u))
+        return _Bed(flat, flat, flat, flat + 1.0)
+    # A bowl curves within a cell and stands upright at its rim: a cell is the mean of its sub-cells inside the edge.
+    fine = spacing_cm / _FINE
+    rows, places = np.nonzero(cells.index[0] >= 0)
+    off_v, off_u = (x.ravel() for x in np.mgrid[0:_FINE, 0:_FINE] * fine + fine / 2.0)
+    u = cells.corner[0] + (places * spacing_cm)[:, None] + off_u
+    v = cells.corner[1] + (rows * spacing_cm)[:, None] + off_v
+    bins = (np.degrees(np.arctan2(u, v)) % 360.0 / STEP_DEG).astype(int) % DIRECTIONS
+    turned = (np.roll(sheet.edge_cm, -1) - np.roll(sheet.edge_cm, 1)) / (2.0 * _STEP_RAD)
+    edge, radius, swell = sheet.edge_cm[bins], np.maximum(np.hypot(u, v), 1e-9), turned[bins] / sheet.edge_cm[bins] ** 2
+    near = radius / edge
+    toward_u, toward_v = u / radius, v / radius
+    # How ``near`` changes along the sheet, and the bed's mean slope over the width of a sub-cell.
+    near_u, near_v = toward_u / edge - toward_v * swell, toward_v / edge + toward_u * swell
+    half = np.hypot(near_u, near_v) * fine / 2.0
+    inner, outer = np.clip(near - half, 0.0, 1.0 - 1e-9), np.clip(near + half, 1e-9, 1.0)
+    depth = cells.height[:, None]
+    steep = depth * (np.sqrt(1.0 - inner**2) - np.sqrt(1.0 - outer**2)) / (outer - inner)
+    inside = near < 1.0
+    share = inside / np.maximum(inside.sum(axis=1), 1)[:, None]
+    height = depth * (1.0 - np.sqrt(np.clip(1.0 - near**2, 0.0, 1.0)))
+    return _Bed(
+        (share * height).sum(axis=1),
+        (share * steep * near_u).sum(axis=1),
+        (share * steep * near_v).sum(axis=1),
+        (share * np.hypot(1.0, steep * np.hypot(near_u, near_v))).sum(axis=1),
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
