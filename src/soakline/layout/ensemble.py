@@ -117,9 +117,15 @@ def foam_of(assumptions: Assumptions, measures: Measures) -> Foam:
     return Foam(permeability_m2, capillary_height_cm, porosity_share)
 
 
-def ranges_of(share: NDArray[float64]) -> ShareRanges:
-    """Return the 5–95 % ranges of shares (draws, 4) of one surface: soaked, moist, rinsed, dry."""
-    low, high = np.percentile(share, [5.0, 95.0], axis=0)
+def ranges_of(share: NDArray[float64]) -> ShareRanges | None:
+    """Return the 5–95 % ranges of shares (draws, 4) of one surface: soaked, moist, rinsed, dry.
+
+    A wound without that surface (NaN: its pocket is drawn away) does not count; None where no wound has it.
+    """
+    there = share[~np.isnan(share).any(axis=1)]
+    if not len(there):
+        return None
+    low, high = np.percentile(there, [5.0, 95.0], axis=0)
     soaked, moist, rinsed, dry = ((float(a), float(b)) for a, b in zip(low, high, strict=True))
     return ShareRanges(soaked, moist, rinsed, dry)
 

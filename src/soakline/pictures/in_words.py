@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Literal
 
 from soakline.layout.ports import Port
 from soakline.pictures.hours import HourState, hour_states
 from soakline.pictures.orientation import sides_of, view_of
+from soakline.pictures.soaked import Surface, shown_of
 from soakline.units import Measured, Range, show_number
 from soakline.workflows.answers import Picture
 from soakline.wound.body import side_words
 from soakline.wound.clock import HOURS, clock_of, say_clock
 from soakline.wound.measurements import KeepClear, Opening, Tunnel, Undermining, Wound
 from soakline.wound.sheet import hours_of, hours_words
-
-Surface = Literal["floor", "roof"]
 
 
 def describe_map(picture: Picture, wound: Wound, reach_index: int | None, *, surface: Surface = "floor") -> str:
@@ -32,14 +30,16 @@ def describe_map(picture: Picture, wound: Wound, reach_index: int | None, *, sur
         *map(_say_port, picture.ports),
     ]
     if reach_index is not None:
-        said.append(f"Drawn as {say_reach_shown(picture, reach_index, surface)}.")
+        areas = shown_of(picture.maps[reach_index], surface)
+        second = f"; hatched as {areas.second_says}" if areas.second.any() else ""
+        said.append(f"Drawn: {say_reach_shown(picture, reach_index, surface)}; dotted as {areas.soaked_says}{second}.")
     return " ".join(said)
 
 
 def say_reach_shown(picture: Picture, reach_index: int, surface: Surface) -> str:
-    """Write which soaked area is drawn: surface, volume, port, posture and model."""
+    """Write which reach is drawn: surface, volume, port, posture and model."""
     shown = picture.maps[reach_index]
-    return f"soaked {surface}: {show_number(shown.fill_ml)} mL from {shown.port}, {shown.posture}, {shown.model} model"
+    return f"{surface}: {show_number(shown.fill_ml)} mL from {shown.port}, {shown.posture}, {shown.model} model"
 
 
 def say_pockets(wound: Wound) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from soakline.pictures.frame import TEXT_MM
-from soakline.pictures.in_words import Surface, say_reach_shown
+from soakline.pictures.in_words import say_reach_shown
 from soakline.pictures.labels import wrap
 from soakline.pictures.marks import TUBE_DASHES, TUBE_LINE_MM, Drawing, crossed_circle, has_state, port_sign
+from soakline.pictures.soaked import Surface, shown_of
 from soakline.pictures.svg import XY, element, line_through, text_lines
 
 ROW_MM = 5.6
@@ -65,8 +66,12 @@ def _entries(drawing: Drawing, reach_index: int | None, surface: Surface) -> Ite
     sheet, kinds = drawing.picture.sheet, {port.kind for port in drawing.picture.ports}
     yield from ((_port(kind), f"{kind} port") for kind in ("instillation", "suction") if kind in kinds)
     if reach_index is not None:
-        for i, line in enumerate(wrap(say_reach_shown(drawing.picture, reach_index, surface), 40)):
-            yield (_soaked if i == 0 else _nothing), line
+        for line in wrap(say_reach_shown(drawing.picture, reach_index, surface), 56):
+            yield _nothing, line
+        areas = shown_of(drawing.picture.maps[reach_index], surface)
+        yield _soaked, areas.soaked_says
+        if areas.second.any():
+            yield _second, areas.second_says
     yield _line(1.0), "opening"
     if sheet.pocket_cm:
         yield _line(0.4), "pocket"
@@ -107,6 +112,10 @@ def _line(width_mm: float) -> Sign:
 
 def _soaked(drawing: Drawing, at: XY) -> str:
     return _swatch(at, fill=drawing.ref("soaked"), stroke=drawing.inks.ink, stroke_width=0.2)
+
+
+def _second(drawing: Drawing, at: XY) -> str:
+    return _swatch(at, fill=drawing.ref("second"), stroke=drawing.inks.ink, stroke_width=0.2)
 
 
 def _unsure(drawing: Drawing, at: XY) -> str:

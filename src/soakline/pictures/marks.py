@@ -10,10 +10,10 @@ from itertools import combinations, pairwise
 from soakline.layout.ports import Port
 from soakline.pictures.frame import TEXT_MM, Frame, side_spots, tunnel_end
 from soakline.pictures.hours import HourState, hour_states
-from soakline.pictures.in_words import Surface, say_length
+from soakline.pictures.in_words import say_length
 from soakline.pictures.labels import Box, Label, Placed, place, text_box, wrap
 from soakline.pictures.orientation import Sides
-from soakline.pictures.soaked import soaked_path
+from soakline.pictures.soaked import Surface, columns_path, shown_of
 from soakline.pictures.svg import XY, element, line_through, text_lines
 from soakline.workflows.answers import Picture
 from soakline.wound.clock import HOURS, angle_deg, clock_of, unit_vector
@@ -73,12 +73,13 @@ class Drawing:
 
 
 def patterns(drawing: Drawing) -> str:
-    """Return dots for soaked, hatching for unsure, and the outline that soaked area is cut to."""
+    """Return dots for soaked, hatching for unsure and for not probed, and the outline that areas are cut to."""
     ink, shape = drawing.inks.ink, {"patternUnits": "userSpaceOnUse"}
     dots = (
         element("rect", width=1.7, height=1.7, fill=drawing.inks.liquid, fill_opacity=0.16),
         element("circle", cx=0.5, cy=0.5, r=0.3, fill=ink),
     )
+    sparse = element("path", d="M0 0H2.6", stroke=ink, stroke_width=0.3)
     hatch = element("path", d="M0 0V1.5", stroke=ink, stroke_width=0.55)
     lines = (drawing.picture.sheet.opening_cm, *drawing.picture.sheet.pocket_cm)
     # One path each: together in one path, lines that run against each other would cut holes.
@@ -86,6 +87,7 @@ def patterns(drawing: Drawing) -> str:
     return element(
         "defs",
         element("pattern", *dots, id=f"{drawing.prefix}-soaked", width=1.7, height=1.7, **shape),
+        element("pattern", sparse, id=f"{drawing.prefix}-second", width=2.6, height=2.6, **_HATCH, **shape),
         element("pattern", hatch, id=f"{drawing.prefix}-unsure", width=1.5, height=1.5, **_HATCH, **shape),
         element("clipPath", *shapes, id=f"{drawing.prefix}-cavity"),
     )
@@ -97,8 +99,12 @@ def soaked_area(drawing: Drawing, reach_index: int, surface: Surface) -> str:
     cavity = drawing.picture.cavities.get(shown.model)
     if cavity is None:
         return ""
-    data = soaked_path(cavity, shown.floor_wet if surface == "floor" else shown.roof_wet, drawing.frame.to_mm)
-    return element("path", d=data, fill=drawing.ref("soaked"), clip_path=drawing.ref("cavity"))
+    areas = shown_of(shown, surface)
+    return "".join(
+        element("path", d=data, fill=drawing.ref(fill), clip_path=drawing.ref("cavity"))
+        for fill, chosen in (("second", areas.second), ("soaked", areas.soaked))
+        if (data := columns_path(cavity, chosen, drawing.frame.to_mm))
+    )
 
 
 def outlines(drawing: Drawing) -> Iterator[str]:

@@ -3,41 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
-from numpy import bool_, float64
+from numpy import bool_
 from numpy.typing import NDArray
 
+from soakline.fluid.reach import ReachMap
 from soakline.pictures.svg import XY, number
 from soakline.wound.cavity import Cavity
 
-SOAKED_SHARE = 0.5
+Surface = Literal["floor", "roof"]
+
+# A column counts as soaked when half of its surface is.
+_HALF_SHARE = 0.5
+# Soaked in so many of the plausible wounds, a column is sure; in no more than so few, surely not.
+_SURE_SHARE, _SURELY_NOT_SHARE = 0.9, 0.1
 
 
-def soaked_path(cavity: Cavity, wet: NDArray[float64], to_mm: Callable[[XY], XY]) -> str:
-    """Return path data in mm of the columns whose surface is at least half soaked; ``wet`` (n,) holds shares 0–1.
+@dataclass(frozen=True, slots=True, eq=False)
+class Shown:
+    """Which columns are drawn, (n,) each: soaked, and those of a second kind, which ``second_says`` names."""
+
+    soaked: NDArray[bool_]
+    second: NDArray[bool_]
+    soaked_says: str
+    second_says: str
+
+
+def shown_of(found: ReachMap, surface: Surface) -> Shown:
+    """Return what to draw of a map: sure and unsure where plausible wounds were asked, else soaked and passed over."""
+    share = found.floor_share if surface == "floor" else found.roof_share
+    wounds = found.floor_wounds_share if surface == "floor" else found.roof_wounds_share
+    if wounds is not None:
+        sure, often = wounds[:, 0] >= _SURE_SHARE, wounds[:, 0] > _SURELY_NOT_SHARE
+        return Shown(sure, often & ~sure, "soaked in at least 9 of 10 plausible wounds", "soaked in some: unsure")
+    soaked = share[:, 0] >= _HALF_SHARE
+    passed = (share.sum(axis=1) >= _HALF_SHARE) & ~soaked
+    return Shown(soaked, passed, "soaked", "liquid passed, not soaked")
+
+
+def columns_path(cavity: Cavity, chosen: NDArray[bool_], to_mm: Callable[[XY], XY]) -> str:
+    """Return path data in mm of the columns that are ``chosen`` (n,).
 
     At the cavity's rim the area is let out by one column, to be clipped to the true outline by the drawing.
     """
-    count, step_cm = cavity.grid_count, cavity.spacing_cm
-    rows, bottom_cm = _index(cavity.v_cm[:count], step_cm)
-    columns, left_cm = _index(cavity.u_cm[:count], step_cm)
-    inside = np.zeros((rows.max() + 2, columns.max() + 2), dtype=bool_)
-    soaked = inside.copy()
-    inside[rows, columns] = True
+    # One cell of margin on every side gives the rim room to be let out.
+    cells = np.pad(cavity.cells, ((0, 0), (1, 1), (1, 1)), constant_values=-1)
+    there, drawn = cells >= 0, (cells >= 0) & chosen[cells]
     # A cell that the opening's edge cuts holds two columns.
-    np.logical_or.at(soaked, (rows, columns), wet[:count] >= SOAKED_SHARE)
-    soaked |= _grown(soaked) & ~inside
-    return "".join(_run((left_cm, bottom_cm), step_cm, run, to_mm) for run in _runs(soaked))
-
-
-def _index(middles_cm: NDArray[float64], step_cm: float) -> tuple[NDArray[np.int64], float]:
-    # Whole cells have their middle on the grid, cut ones anywhere in their cell: the commonest offset is the grid's.
-    offsets, counts = np.unique(np.round(middles_cm / step_cm % 1.0, 6), return_counts=True)
-    corner = float(offsets[counts.argmax()]) - 0.5
-    cell = np.floor(middles_cm / step_cm - corner).astype(np.int64)
-    first = int(cell.min()) - 1
-    return cell - first, (first + corner) * step_cm
+    inside, drawn = there[0] | there[1], drawn[0] | drawn[1]
+    drawn |= _grown(drawn) & ~inside
+    corner = cavity.corner_cm[0] - cavity.spacing_cm, cavity.corner_cm[1] - cavity.spacing_cm
+    return "".join(_run(corner, cavity.spacing_cm, run, to_mm) for run in _runs(drawn))
 
 
 def _grown(mask: NDArray[bool_]) -> NDArray[bool_]:

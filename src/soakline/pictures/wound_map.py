@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from soakline.pictures import marks
 from soakline.pictures.frame import map_frame
-from soakline.pictures.in_words import Surface, describe_map
+from soakline.pictures.in_words import describe_map
 from soakline.pictures.legend import legend, legend_height
 from soakline.pictures.marks import PAGE, PAPER, Drawing, Inks
 from soakline.pictures.orientation import sides_of
+from soakline.pictures.soaked import Surface
 from soakline.pictures.svg import XY, element, number, words
 from soakline.workflows.answers import Picture
 from soakline.wound.measurements import Wound

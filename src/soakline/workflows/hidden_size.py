@@ -24,7 +24,7 @@ from soakline.wound.plausible import (
     wound_at,
 )
 from soakline.wound.sheet import Sheet, hours_words, lay_flat
-from soakline.wound.volume import areas, hand_sums, pocket_centre_deg, void
+from soakline.wound.volume import areas, hand_sums, pocket_sides_deg, void
 
 # Where nobody measured the pocket height it may be anything between these (source key ``measuring.height_unknown``).
 UNKNOWN_HEIGHT_CM = (0.5, 2.0)
@@ -56,7 +56,6 @@ def doubt_of(wound: Wound, assumptions: Assumptions, draws: int, seed: int) -> D
 def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt | None) -> WoundAnswer:
     """Return what is known of the hidden size; without ``doubt`` (depth or a height missing) the volume is open."""
     found = areas(sheet)
-    centre = pocket_centre_deg(sheet)
     traced = sheet.traced_cm is not None
     volume: Range | Extremes | None
     if doubt is not None:
@@ -71,7 +70,7 @@ def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt |
         bed_to_opening=found.bed_cm2 / found.opening_cm2,
         void_ml=volume,
         capacity_ml=None if doubt is None else _capacity_ml(wound, assumptions, doubt),
-        pocket_side=_side(wound, sheet, centre),
+        pocket_side=_side(wound, sheet),
         void_basis=None if volume is None else "extremes" if doubt is None else "5–95 % over plausible wounds",
         sums=hand_sums(sheet, closed=assumptions.closed),
         driven_by=_driven_by(doubt),
@@ -150,10 +149,11 @@ def _capacity_ml(wound: Wound, assumptions: Assumptions, doubt: Doubt) -> Range:
     return percentiles(doubt.void_ml * shares, middle)
 
 
-def _side(wound: Wound, sheet: Sheet, centre_deg: float | None) -> str | None:
-    if not sheet.sectors:
+def _side(wound: Wound, sheet: Sheet) -> str | None:
+    if not float(sheet.reach_cm.max()) > 0.0:
         return None
-    return "all round the opening" if centre_deg is None else side_words(wound, centre_deg)
+    sides = dict.fromkeys(side_words(wound, side_deg) for side_deg in pocket_sides_deg(sheet))
+    return "; ".join(sides) or "all round the opening"
 
 
 def _driven_by(doubt: Doubt | None) -> tuple[Driver, ...]:

@@ -19,7 +19,7 @@ from soakline.settings import Settings
 from soakline.therapy.cycle import check_units
 from soakline.therapy.windows import check_windows
 from soakline.units import Range
-from soakline.workflows.answers import Picture, Plan, WoundAnswer
+from soakline.workflows.answers import Measurement, Picture, Plan, WoundAnswer
 from soakline.workflows.hidden_size import (
     Doubt,
     doubt_of,
@@ -141,7 +141,7 @@ def _planned(
         return plan
     doubt = _doubt(case.wound, sheet, case, settings)
     size = size_of(case.wound, sheet, case.assumptions, doubt)
-    doubtful = any(found.level == "ask" and found.where.startswith("wound.") for found in findings)
+    doubtful = [found.where for found in findings if found.level == "ask" and found.where.startswith("wound.")]
     if doubtful:
         size = without_doubtful(size)
     fill, about_fill = judge_fill(case.unit, size.void_ml if isinstance(size.void_ml, Range) else None)
@@ -159,10 +159,15 @@ def _planned(
         wound=size,
         reach=reached.rows if reached else (),
         fill_ml=fill,
-        next_measurement=measure_next(case.wound, doubt, case.assumptions),
+        next_measurement=_confirm_first(doubtful) or measure_next(case.wound, doubt, case.assumptions),
         not_considered=(*NOT_CONSIDERED, *_not_computed(case)),
         picture=picture,
     )
+
+
+def _confirm_first(doubtful: Sequence[str]) -> tuple[Measurement, ...]:
+    """Return the measures that nobody has confirmed: what the others would settle rests on them."""
+    return tuple(Measurement(f"{key}: confirm it, or measure again", "no volume until then") for key in doubtful)
 
 
 def _doubt(wound: Wound, sheet: Sheet, case: Case, settings: Settings) -> Doubt | None:

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy import bool_, intp
+from numpy.typing import NDArray
 from scipy.special import elliprg
 
 from soakline.units import Sum, show_number
@@ -78,17 +80,13 @@ def well_depth_cm(sheet: Sheet, *, closed: bool) -> float | None:
     return max(heights) if closed and heights else sheet.depth_cm
 
 
-def pocket_centre_deg(sheet: Sheet) -> float | None:
-    """Return in which direction the pocket mainly lies, in degrees clockwise from 12; None when it lies all round."""
-    outer = sheet.edge_cm + sheet.reach_cm
-    angle = np.radians((np.arange(len(outer)) + 0.5) * STEP_DEG)
-    moment = (outer**3 - sheet.edge_cm**3) / 3.0
-    area = float(((outer**2 - sheet.edge_cm**2) / 2.0).sum())
-    if area <= 0.0:
-        return None
-    u, v = float((moment * np.sin(angle)).sum()) / area, float((moment * np.cos(angle)).sum()) / area
-    # Nearer to the middle than a tenth of the pocket's size: no side stands out.
-    return math.degrees(math.atan2(u, v)) % 360.0 if math.hypot(u, v) > 0.1 * float(outer.max()) else None
+def pocket_sides_deg(sheet: Sheet) -> tuple[float, ...]:
+    """Return the direction in degrees clockwise from 12 in which each separate pocket mainly lies.
+
+    Empty where there is none, or where one pocket runs round the opening and no side stands out.
+    """
+    arcs = _arcs(sheet.reach_cm > 0.0)
+    return tuple(side for arc in arcs if (side := _middle_deg(sheet, arc)) is not None)
 
 
 def hand_sums(sheet: Sheet, *, closed: bool = False) -> tuple[Sum, ...]:
@@ -108,6 +106,28 @@ def hand_sums(sheet: Sheet, *, closed: bool = False) -> tuple[Sum, ...]:
         working = f"π ÷ 4 × {show_number(track.diameter_cm)}² × {show_number(track.length_cm)} cm"
         sums.append(Sum("tunnel as a tube", working, f"{show_number(volume)} mL"))
     return tuple(sums)
+
+
+def _arcs(open_way: NDArray[bool_]) -> list[NDArray[intp]]:
+    """Return the runs of neighbouring directions, round the clock, that are open."""
+    if not open_way.any():
+        return []
+    turned = int(np.flatnonzero(~open_way)[0]) if not open_way.all() else 0
+    order = (np.arange(len(open_way)) + turned) % len(open_way)
+    chosen = order[open_way[order]]
+    breaks = np.flatnonzero(np.diff(np.flatnonzero(open_way[order])) > 1) + 1
+    return list(np.split(chosen, breaks))
+
+
+def _middle_deg(sheet: Sheet, arc: NDArray[intp]) -> float | None:
+    """Return the direction of the middle of the pocket in these directions; None when it is the opening's middle."""
+    inner = sheet.edge_cm[arc]
+    outer = inner + sheet.reach_cm[arc]
+    angle = np.radians((arc + 0.5) * STEP_DEG)
+    moment, area = (outer**3 - inner**3) / 3.0, float(((outer**2 - inner**2) / 2.0).sum())
+    u, v = float((moment * np.sin(angle)).sum()) / area, float((moment * np.cos(angle)).sum()) / area
+    # Nearer to the middle than a tenth of the pocket's size: no side stands out.
+    return math.degrees(math.atan2(u, v)) % 360.0 if math.hypot(u, v) > 0.1 * float(outer.max()) else None
 
 
 def _over_rings(sheet: Sheet, *, use_height: bool) -> float:

@@ -11,7 +11,7 @@ from soakline.pictures.frame import TEXT_MM, map_frame
 from soakline.pictures.hours import hour_states
 from soakline.pictures.labels import text_box
 from soakline.pictures.orientation import sides_of
-from soakline.pictures.soaked import soaked_path
+from soakline.pictures.soaked import columns_path, shown_of
 from soakline.pictures.wound_map import PAPER, SCALES, describe_map, draw_map, map_size
 from soakline.wound.measurements import KeepClear, Opening, Undermining, Wound
 
@@ -103,7 +103,7 @@ def test_what_stands_on_the_map_is_said_in_words(crowded, picture_of):
         "Tunnel at 5 o'clock: length 6 cm, diameter 1 cm, 15° below the skin's plane, end felt.",
         "Keep clear: bowel under mesh, at 9 o'clock",
         "Instillation port I1, unit A at 3 o'clock, 3.5 cm into the pocket.",
-        "soaked floor: 60 mL from I1, left 30, settled model.",
+        "floor: 60 mL from I1, left 30, settled model; dotted as soaked.",
     ):
         assert words in said
 
@@ -112,7 +112,8 @@ def test_the_soaked_path_covers_the_soaked_columns_and_no_more(half_pocket, pict
     picture = picture_of(half_pocket)
     cavity, wet = picture.cavities["settled"], picture.maps[0].floor_wet
     runs = re.findall(
-        r"M(-?[\d.]+) (-?[\d.]+)H(-?[\d.]+)V(-?[\d.]+)H", soaked_path(cavity, wet, lambda at: (at[0] * 10, -at[1] * 10))
+        r"M(-?[\d.]+) (-?[\d.]+)H(-?[\d.]+)V(-?[\d.]+)H",
+        columns_path(cavity, wet >= 0.5, lambda at: (at[0] * 10, -at[1] * 10)),
     )
     boxes = np.array(runs, dtype=float) / 10
     inside = (
@@ -125,10 +126,20 @@ def test_the_soaked_path_covers_the_soaked_columns_and_no_more(half_pocket, pict
     assert np.array_equal(inside[whole], wet[whole] > 0.5)
 
 
+def test_what_plausible_wounds_disagree_on_is_drawn_apart(half_pocket, picture_of):
+    found = picture_of(half_pocket).maps[0]
+    count = len(found.floor_wet)
+    often = np.column_stack([np.linspace(0.0, 1.0, count), np.ones(count)])
+    areas = shown_of(found.over_wounds(often, often), "floor")
+    assert areas.soaked.sum() == (often[:, 0] >= 0.9).sum()
+    assert areas.second.sum() == ((often[:, 0] > 0.1) & (often[:, 0] < 0.9)).sum()
+    assert not (areas.soaked & areas.second).any()
+
+
 def test_soaked_and_unsure_are_patterns_not_colours_alone(half_pocket, picture_of):
     root = _read(draw_map(picture_of(half_pocket), half_pocket, 0, prefix="one"))
     patterns = {pattern.get("id") for pattern in root.iter(f"{SVG}pattern")}
-    assert patterns == {"one-soaked", "one-unsure"}
+    assert patterns == {"one-soaked", "one-second", "one-unsure"}
     fills = {element.get("fill") for element in root.iter()}
     assert {"url(#one-soaked)", "url(#one-unsure)"} <= fills
 
