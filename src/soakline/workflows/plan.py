@@ -37,6 +37,7 @@ from soakline.workflows.where_liquid_goes import (
     Reached,
     fillings,
     look,
+    say_changed_fill,
     say_places,
 )
 from soakline.wound.entry import check_wound, with_answers
@@ -155,7 +156,7 @@ def _planned(
     )
     return replace(
         plan,
-        findings=(*findings, *with_answers([*about_fill, *about_reach], case.confirmed)),
+        findings=(*findings, *with_answers([*about_fill, *about_reach, *_changed_fill(case, reached)], case.confirmed)),
         wound=size,
         reach=reached.rows if reached else (),
         fill_ml=fill,
@@ -192,6 +193,12 @@ def _reached(
     except GridRefused as too_large:
         return None, [Finding("warn", "wound", str(too_large))]
     return reached, list(_about(reached, asked, [filling.soak for filling in looked_at], say_places(looked_at, sheet)))
+
+
+def _changed_fill(case: Case, reached: Reached | None) -> list[Finding]:
+    if reached is None:
+        return []
+    return [Finding("note", "unit", says) for says in say_changed_fill(reached.curves, case.port, case.unit)]
 
 
 def _about(reached: Reached, asked: Asked, soaks: Sequence[Soak | None], places: str) -> Iterator[Finding]:
