@@ -122,6 +122,21 @@ def look(
     return reached
 
 
+def say_changed_fill(
+    curves: Sequence[ReachCurve], ports: Sequence[Port], units: Sequence[TherapyUnit]
+) -> tuple[str, ...]:
+    """Say what a fill that differs from the ordered one does to the settled reach, where it changes the word for it."""
+    said: list[str] = []
+    for unit in units:
+        if unit.fill_ml is None or unit.ordered_fill_ml in {None, unit.fill_ml}:
+            continue
+        names = {port.name for port in ports if port.unit == unit.name}
+        changed = [_say_change(c, unit.fill_ml, unit.ordered_fill_ml or 0.0) for c in curves if c.port in names]
+        words = "; ".join(filter(None, changed)) or "no posture's reach changes by a word"
+        said.append(f"unit {unit.name}: {unit.fill_ml:g} mL instead of {unit.ordered_fill_ml:g} (settled): {words}")
+    return tuple(said)
+
+
 def say_places(looked_at: Sequence[Filling], sheet: Sheet) -> str:
     """Say where the ports that were looked at lie, as zones."""
     ports = {port.name: port for filling in looked_at for port, _ in filling.poured_ml}
@@ -202,6 +217,15 @@ def _say_row(found: ReachMap, floor: Shares, roof: Shares | None) -> str:
     if found.left_over_ml > 0.5:
         says += f"; {found.left_over_ml:.0f} mL find no room"
     return says
+
+
+def _say_change(curve: ReachCurve, fill_ml: float, ordered_ml: float) -> str:
+    changes: list[str] = []
+    for surface, share in (("floor", curve.floor_share), ("roof", curve.roof_share)):
+        before, after = (say_share(float(np.interp(ml, curve.fill_ml, share))) for ml in (ordered_ml, fill_ml))
+        if before != after:
+            changes.append(f"the {surface} {'falls' if fill_ml < ordered_ml else 'rises'} from {before} to {after}")
+    return f"{curve.posture}: {', '.join(changes)}" if changes else ""
 
 
 def _soak(unit: TherapyUnit) -> Soak | None:

@@ -17,7 +17,8 @@ from soakline.errors import Finding, InputRefused, SoaklineError
 from soakline.settings import Settings
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
+    from concurrent.futures import Executor
 
     from soakline.casefile.case import Case
     from soakline.fluid.reach import Model
@@ -45,13 +46,14 @@ def plan(
     *,
     json: Annotated[bool, typer.Option("--json", help="Write the answer as JSON.")] = False,
     model: Annotated[str, typer.Option(help="How the liquid is taken to move: settled, spread or both.")] = "both",
+    search: Annotated[bool, typer.Option("--search", help="Work longer: ranges for the spread model too.")] = False,
 ) -> None:
     """Show hidden size, reach, settings and gate."""
     models = _models(model)
     from soakline.workflows.as_json import plan_json, refused_json
 
     try:
-        _, answer = _answer(case_file, models)
+        _, answer = _searched(case_file, models) if search else _answer(case_file, models)
     except InputRefused as refused:
         if json:
             _print(refused_json(refused.findings))
@@ -126,6 +128,9 @@ def _run() -> int:
     except SoaklineError as error:
         _say(str(error))
         return REFUSED
+    except KeyboardInterrupt:
+        _say("Stopped.")
+        return FAULT
     except OSError as error:
         _say(f"{error.filename or 'This computer'}: {error.strerror or error}.")
         return REFUSED
@@ -143,7 +148,29 @@ def _models(named: str) -> tuple[Model, ...]:
     return known[named]
 
 
-def _answer(case_file: Path, models: tuple[Model, ...] = _BOTH) -> tuple[Case, Plan]:
+def _searched(case_file: Path, models: tuple[Model, ...]) -> tuple[Case, Plan]:
+    """Plan with everything that takes long, on all cores, with a bar on standard error; Ctrl-C stops it."""
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    from rich.console import Console
+    from rich.progress import Progress
+
+    # New processes, not copies of this one: threads of the numerical libraries do not survive a copy.
+    with (
+        Progress(console=Console(stderr=True), transient=True) as bar,
+        ProcessPoolExecutor(mp_context=get_context("spawn")) as executor,
+    ):
+        task = bar.add_task("plausible wounds", total=1.0)
+        return _answer(case_file, models, executor, lambda share: bar.update(task, completed=share))
+
+
+def _answer(
+    case_file: Path,
+    models: tuple[Model, ...] = _BOTH,
+    executor: Executor | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> tuple[Case, Plan]:
     from soakline.casefile.read import read_case
 
     reading = read_case(_bytes_of(case_file))
@@ -151,7 +178,8 @@ def _answer(case_file: Path, models: tuple[Model, ...] = _BOTH) -> tuple[Case, P
         raise InputRefused(reading.findings)
     from soakline.workflows.plan import Asked, plan_case
 
-    answer = plan_case(reading.case, reading.findings, Settings.from_environment(), Asked(models=models))
+    asked = Asked(models, executor is not None, executor, progress)
+    answer = plan_case(reading.case, reading.findings, Settings.from_environment(), asked)
     _say_findings(answer.findings)
     return reading.case, answer
 
