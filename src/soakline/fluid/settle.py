@@ -152,7 +152,7 @@ def curve_of_leaf(basins: Basins, leaf: int) -> Curve:
     return Curve(void_ml, floor, roof)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _project(up: Any, centre: Any, spans: Any, floor: Any, floor_spans: Any, roof: Any) -> Any:
     """Height at which each column, its floor and its roof start to come under, and over which they do, each (n,)."""
     n = len(centre)
@@ -176,7 +176,7 @@ def _project(up: Any, centre: Any, spans: Any, floor: Any, floor_spans: Any, roo
     return low, width, floor_low, floor_width, roof_low, roof_width
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _link_level(up: Any, link_low: Any, link_high: Any, bore: Any, axis: Any) -> Any:
     """Height of the lowest point of each shared face, (m,)."""
     m = len(link_low)
@@ -191,7 +191,7 @@ def _link_level(up: Any, link_low: Any, link_high: Any, bore: Any, axis: Any) ->
     return level
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _root(boss: Any, i: int) -> int:
     while boss[i] != i:
         boss[i] = boss[boss[i]]
@@ -199,7 +199,7 @@ def _root(boss: Any, i: int) -> int:
     return i
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _join(order: Any, link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_ml: float) -> Any:
     """Open the links in rising order and record which basins join where; columns start as hollows of their own."""
     n = len(low)
@@ -252,7 +252,7 @@ def _join(order: Any, link: Any, level: Any, low: Any, width: Any, volume: Any, 
     return _number(n, basin_count, becomes, drains, parent, sibling, entry, top)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _number(
     n: int, basin_count: int, becomes: Any, drains: Any, parent: Any, sibling: Any, entry: Any, top: Any
 ) -> Any:
@@ -277,7 +277,7 @@ def _number(
     return first, leaf, new_parent, new_sibling, new_entry, new_top
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _ranges(first: Any, parent: Any, low: Any, high: Any, top: Any) -> Any:
     """Each basin's own range of levels, and where its curve starts in the arrays of curves."""
     b = len(parent)
@@ -304,7 +304,7 @@ def _ranges(first: Any, parent: Any, low: Any, high: Any, top: Any) -> Any:
     return bottom, new_top, start
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _accumulate(first: Any, parent: Any, bottom: Any, top: Any, start: Any, low: Any, width: Any, amount: Any) -> Any:
     """Sum every column's ramp into the curves of the basins that it passes through as the level rises.
 
@@ -312,15 +312,22 @@ def _accumulate(first: Any, parent: Any, bottom: Any, top: Any, start: Any, low:
     """
     bend = np.zeros(start[-1] + 2 * len(parent))  # two spare places behind each curve
     jump = np.zeros(len(parent))
+    steps = start[1:] - start[:-1] - 1
+    step = (top - bottom) / steps
     for i in range(len(first)):
         if amount[i] == 0.0:
             continue
         k = first[i]
         high = low[i] + width[i]
-        jump[k] += amount[i] * min(max((bottom[k] - low[i]) / width[i], 0.0), 1.0)
+        rate = amount[i] / width[i]
+        if low[i] < bottom[k]:
+            jump[k] += rate * (min(high, bottom[k]) - low[i])
         while True:
-            steps = start[k + 1] - start[k] - 1
-            _bend(bend, start[k] + 2 * k, steps, bottom[k], top[k], low[i], high, amount[i] / width[i])
+            begin, end = max(low[i], bottom[k]), min(high, top[k])
+            if begin < end:
+                at = start[k] + 2 * k
+                _bend(bend, at, (begin - bottom[k]) / step[k], steps[k], rate * step[k])
+                _bend(bend, at, (end - bottom[k]) / step[k], steps[k], -rate * step[k])
             if high <= top[k] or parent[k] < 0:
                 break
             k = parent[k]
@@ -334,22 +341,17 @@ def _accumulate(first: Any, parent: Any, bottom: Any, top: Any, start: Any, low:
     return curve
 
 
-@numba.njit(cache=True)
-def _bend(bend: Any, at: int, steps: int, bottom: float, top: float, low: float, high: float, rate: float) -> None:
-    """Add a ramp of ``rate`` per cm between ``low`` and ``high``, cut to a basin's range, to its second differences."""
-    begin, end = max(low, bottom), min(high, top)
-    if begin >= end:
-        return
-    step = (top - bottom) / steps
-    for place, sign in ((begin, 1.0), (end, -1.0)):
-        where = min((place - bottom) / step, float(steps))
-        j = int(where)
-        part = where - j
-        bend[at + j + 1] += sign * rate * step * (1.0 - part)
-        bend[at + j + 2] += sign * rate * step * part
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _bend(bend: Any, at: int, place: float, steps: int, rate: float) -> None:
+    """Change the slope of a curve by ``rate`` a step at a ``place`` counted in steps, in its second differences."""
+    place = min(place, float(steps))
+    j = int(place)
+    part = place - j
+    bend[at + j + 1] += rate * (1.0 - part)
+    bend[at + j + 2] += rate * part
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _sum_up(parent: Any, own: Any) -> Any:
     whole = own.copy()
     for k in range(len(parent)):
@@ -358,7 +360,7 @@ def _sum_up(parent: Any, own: Any) -> Any:
     return whole
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _pour_one(
     leaf: Any, parent: Any, sibling: Any, entry: Any, own: Any, whole: Any, filled: Any, column: int, volume: float
 ) -> float:
@@ -382,7 +384,7 @@ def _pour_one(
         k = leaf[entry[k]] if held[beside] < whole[beside] - _NOTHING_ML else parent[k]
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _sequence(leaf: Any, parent: Any, sibling: Any, entry: Any, own: Any, whole: Any, start_leaf: int) -> Any:
     """List the basins in the order in which they fill when liquid starts in ``start_leaf``."""
     held = np.zeros(len(parent))
@@ -405,7 +407,7 @@ def _sequence(leaf: Any, parent: Any, sibling: Any, entry: Any, own: Any, whole:
         k = leaf[entry[k]] if held[beside] < whole[beside] - _NOTHING_ML else parent[k]
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _chain(sequence: Any, start: Any, volume: Any, floor: Any, roof: Any) -> Any:
     """Lay the curves of basins one behind the other."""
     size = 0
@@ -422,7 +424,7 @@ def _chain(sequence: Any, start: Any, volume: Any, floor: Any, roof: Any) -> Any
     return out[0], out[1], out[2]
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _basin_levels(filled: Any, own: Any, bottom: Any, top: Any, start: Any, curve: Any) -> Any:
     level = np.full(len(filled), -np.inf)
     for k in range(len(filled)):
@@ -445,7 +447,7 @@ def _basin_levels(filled: Any, own: Any, bottom: Any, top: Any, start: Any, curv
     return level
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _column_levels(first: Any, parent: Any, level: Any) -> Any:
     """Height of the liquid at each column: that of the largest basin round it that holds any, (n,)."""
     reached = level.copy()

@@ -285,7 +285,7 @@ def _states(
     return np.stack([soaked, moist - soaked, rinsed - moist], axis=1)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _line_up(count: int, link: Any, number: Any) -> Any:
     """Lay links that lead on from one another into lines: columns line by line, cuts, and the link behind each."""
     after, link_after = np.full(count, -1, dtype=np.int32), np.full(count, -1, dtype=np.int32)
@@ -312,7 +312,7 @@ def _line_up(count: int, link: Any, number: Any) -> Any:
     return order[:n], cuts[: lines + 1], behind[:n]
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _look_up(
     i: int, filling: Any, foot: Any, extent: Any, row: Any, between: Any, hc: float, values: Any, knots: Any
 ) -> Any:
@@ -340,7 +340,7 @@ def _look_up(
     )
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _advance(
     now: float, until: float, step: float, fill_s: float, inflow: Any, filling: Any, head: Any, highest: Any,
     arrival: Any, through: Any, fresh: Any, floor_at: Any, full_ml: Any, foot: Any, extent: Any, row: Any,
@@ -380,7 +380,7 @@ def _advance(
     return now, step, count
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _record(
     now: float, filling: Any, before: Any, full_ml: Any, head: Any, highest: Any, arrival: Any, floor_at: Any
 ) -> float:
@@ -399,7 +399,7 @@ def _record(
     return change / most
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _along(
     begin: int, end: int, order: Any, conduct: Any, reach: float, filling: Any, head: Any, rise: Any, tee: Any,
     through: Any, fresh: Any, full_ml: Any, foot: Any, extent: Any, row: Any, between: Any, hc: float, values: Any,
@@ -445,7 +445,7 @@ def _along(
         through[i] += ((abs(flow[k - 1]) if k > 0 else 0.0) + (abs(flow[k]) if k < links else 0.0)) / 2.0
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _wet_part(begin: int, end: int, order: Any, filling: Any) -> Any:
     """Return the places of a line between which anything moves: the wet ones and one dry one on either side."""
     first, last = begin, end
@@ -458,7 +458,7 @@ def _wet_part(begin: int, end: int, order: Any, filling: Any) -> Any:
     return max(first - 1, begin), min(last + 1, end)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _carry(
     links: int, first: int, order: Any, flow: Any, filling: Any, full_ml: Any, fresh: Any, upper: Any, share: Any
 ) -> None:
@@ -485,7 +485,7 @@ def _carry(
         fresh[order[first + k + 1]] += moved
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _gains(links: int, flow: Any, moved: Any) -> None:
     """Sum what each place of a line gains, in mL, from the volumes over its links."""
     moved[: links + 1] = 0.0
@@ -494,7 +494,7 @@ def _gains(links: int, flow: Any, moved: Any) -> None:
         moved[k + 1] += flow[k]
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _solve(links: int, pull: Any, flow: Any, upper: Any, a: Any, slope: Any) -> None:
     """Solve flow[k] = pull[k] · (head behind − head ahead) with heads after the flows, a tridiagonal system."""
     for k in range(links):
@@ -511,7 +511,7 @@ def _solve(links: int, pull: Any, flow: Any, upper: Any, a: Any, slope: Any) -> 
         flow[k] -= upper[k] * flow[k + 1]
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _limit(links: int, first: int, order: Any, flow: Any, filling: Any, full_ml: Any) -> None:
     """Let no column give away more than it holds."""
     for k in range(links + 1):

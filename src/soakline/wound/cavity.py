@@ -137,7 +137,7 @@ def _cells(sheet: Sheet, spacing_cm: float, depth_cm: float, most_count: int) ->
     return _Cells((low_u, low_v), index, cut[:, 1], cut[:, 2], cut[:, 0], height, is_open)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True)
 def _height_at(u: float, v: float, edge: Any, reach: Any, heights: Any) -> float:
     """Pocket height at a sheet point: negative under the opening, 0 outside."""
     r = math.sqrt(u * u + v * v)
@@ -152,7 +152,7 @@ def _height_at(u: float, v: float, edge: Any, reach: Any, heights: Any) -> float
     return height
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True)
 def _count(u0: float, v0: float, spacing: float, edge: Any, reach: Any, heights: Any) -> Any:
     """Share one cell between opening (first row) and pocket (second): share, middle (u, v), height."""
     out = np.zeros((2, 4))
@@ -184,7 +184,7 @@ def _count(u0: float, v0: float, spacing: float, edge: Any, reach: Any, heights:
     return out
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True)
 def _cut(
     edge: Any, reach: Any, heights: Any, low_u: float, low_v: float, spacing: float, rows: int, columns: int
 ) -> Any:
