@@ -221,6 +221,10 @@ def _join(order: Any, link: Any, level: Any, low: Any, width: Any, volume: Any, 
         if a == b:
             continue
         z = level[e]
+        for c in (a, b):
+            if members[c] == 1:
+                # A column may join before it starts to fill; it never holds less than nothing.
+                rate_low[c] = min(rate_low[c], rate[c] * z)
         held_a = min(most[a], rate[a] * z - rate_low[a])
         held_b = min(most[b], rate[b] * z - rate_low[b])
         basin, bottom = top_basin[a], deepest[a]
