@@ -34,8 +34,9 @@ _DENSITY, _VISCOSITY, _GRAVITY = 0.993, 0.007, 981.0
 PORT_RADIUS_CM = 1.0
 # A film thinner than this wets nothing.
 FILM_CM = 0.02
-# How far the filling of any column may change in one step, as a share of the fullest, and the bounds of a step.
-_CHANGE_SHARE = 0.2
+# How far the filling of any column may change in one step, as a share of the fullest, unless told otherwise.
+CHANGE_SHARE = 0.15
+# The bounds of a step.
 _LONGEST_S, _SHORTEST_S = 20.0, 0.002
 _NOTHING = 1e-9
 # Liquid that fills less of a column than this share stays where it is.
@@ -151,13 +152,14 @@ def spread(
     *,
     filling_share: NDArray[float64] | None = None,
     track_fresh: bool = False,
+    change_share: float = CHANGE_SHARE,
     progress: Progress | None = None,
 ) -> Spread:
     """Return how each (column, liquid in mL) of ``poured_ml``, poured evenly over the fill, spreads until the end.
 
     ``filling_share`` (n,) is what stood in the columns before; None is dry. ``track_fresh`` follows how much of what a
-    column holds came with this fill. ``progress`` is told the share done (0–1)
-    and may raise to stop.
+    column holds came with this fill. ``change_share`` sets how long a step may be: how far any column's filling may
+    change in it, as a share of the fullest. ``progress`` is told the share done (0–1) and may raise to stop.
     """
     cavity, count = sheet.cavity, len(sheet.cavity.u_cm)
     table = column_table() if sheet.foam.capillary_height_cm > 0.0 else free_table()
@@ -177,7 +179,7 @@ def spread(
             now, float(until), step, soak.fill_s, inflow, filling, heads[frame], highest, arrival, through, fresh,
             floor_at, sheet.full_ml, sheet.foot_cm, sheet.extent_cm, row, between, sheet.foam.capillary_height_cm,
             table.values_share, table.filling_share, sheet.foam.conductivity_cm_per_s,
-            sheet.lines.order, sheet.lines.start, sheet.lines.conduct_cm, sheet.lines.sweep,
+            sheet.lines.order, sheet.lines.start, sheet.lines.conduct_cm, sheet.lines.sweep, change_share,
         )  # fmt: skip
         steps += done
         heads[frame][filling <= _NOTHING] = -np.inf
@@ -345,11 +347,11 @@ def _advance(
     now: float, until: float, step: float, fill_s: float, inflow: Any, filling: Any, head: Any, highest: Any,
     arrival: Any, through: Any, fresh: Any, floor_at: Any, full_ml: Any, foot: Any, extent: Any, row: Any,
     between: Any, hc: float, values: Any, knots: Any, conductivity: float, order: Any, start: Any, conduct: Any,
-    sweep: Any,
+    sweep: Any, change_share: float,
 ) -> Any:  # fmt: skip
     """Take steps from ``now`` to ``until``; changes filling, head and the records; returns time, step, their number."""
     n = len(filling)
-    tee, rise, before = np.empty(n), np.empty(n), np.empty(n)
+    tee, rise, before, stood = np.empty(n), np.empty(n), np.empty(n), np.empty(n)
     work = np.empty((7, n + 1))
     for i in range(n):
         head[i], rise[i], tee[i] = _look_up(i, filling, foot, extent, row, between, hc, values, knots)
@@ -358,7 +360,7 @@ def _advance(
     while now < until - 1e-9:
         filling_up = now < fill_s - 1e-9
         dt = min(step, min(fill_s if filling_up else until, until) - now)
-        before[:] = filling
+        before[:], stood[:] = filling, head
         for i in range(n):
             if filling_up and inflow[i] > 0.0:
                 filling[i] += inflow[i] * dt / full_ml[i]
@@ -375,15 +377,16 @@ def _advance(
                 )  # fmt: skip
         now += dt
         count += 1
-        change = _record(now, filling, before, full_ml, head, highest, arrival, floor_at)
-        step = min(max(dt * min(max(_CHANGE_SHARE / max(change, 1e-9), 0.5), 1.5), _SHORTEST_S), _LONGEST_S)
+        change = _record(now, filling, before, full_ml, head, stood, highest, arrival, floor_at)
+        step = min(max(dt * min(max(change_share / max(change, 1e-9), 0.5), 1.5), _SHORTEST_S), _LONGEST_S)
     return now, step, count
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _record(
-    now: float, filling: Any, before: Any, full_ml: Any, head: Any, highest: Any, arrival: Any, floor_at: Any
-) -> float:
+    now: float, filling: Any, before: Any, full_ml: Any, head: Any, stood: Any, highest: Any, arrival: Any,
+    floor_at: Any,
+) -> float:  # fmt: skip
     """Keep the highest heads and first arrivals; return the largest change of filling as a share of the fullest."""
     change, most = 0.0, 1e-9
     # Slivers that the opening's or pocket's edge cuts off fill and empty at once and move next to nothing.
@@ -392,9 +395,11 @@ def _record(
         most = max(most, min(filling[i], 1.0))
         moved = abs(min(filling[i], 1.0) - min(before[i], 1.0))
         change = max(change, moved * min(full_ml[i] / whole_ml, 1.0))
-        if head[i] > highest[i] and filling[i] > _NOTHING:
-            highest[i] = head[i]
-            if head[i] >= floor_at[i]:
+        # Lines that are led one after the other toss a head up for a step: what counts stood for two.
+        kept = min(head[i], stood[i])
+        if kept > highest[i] and before[i] > _NOTHING:
+            highest[i] = kept
+            if kept >= floor_at[i]:
                 arrival[i] = min(arrival[i], now)
     return change / most
 
