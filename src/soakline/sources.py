@@ -685,6 +685,25 @@ _FLOW = (
         "arithmetic",
     ),
     Source(
+        "spread.implicit",
+        "the spread model's own columns and links led through time by another scheme: all at once, fully implicit",
+        "Newton on a sparse factor (scipy.sparse, reference library), own slow twin in the tests",
+        "standard",
+    ),
+    Source(
+        "spread.richards",
+        "flow in a section of foam that is part full: Richards' equation over length and height, no sheet, no columns "
+        "in equilibrium",
+        "Richards, Physics 1931;1:318–333: memory; solved by an own slow twin in the tests",
+        "memory",
+    ),
+    Source(
+        "spread.column",
+        "what a column in capillary equilibrium holds and lets pass: retention and conductivity summed over its height",
+        "quadrature of the closed forms (scipy.integrate.quad, reference library)",
+        "standard",
+    ),
+    Source(
         "draw.closed_forms",
         "potential flow: Thiem's well, the image well, parallel plates",
         "closed forms",
