@@ -29,10 +29,15 @@ _NONE: frozenset[str] = frozenset()
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a case file gave; ``case`` is None when at least one finding refuses."""
+    """What a case file gave; ``case`` is None when at least one finding refuses.
+
+    ``rest`` is then what is left when all that was refused, ``refused_keys``, is taken out: to be checked, not planned.
+    """
 
     case: Case | None
     findings: tuple[Finding, ...]
+    rest: Case | None = None
+    refused_keys: tuple[str, ...] = ()
 
 
 def read_case(given: str | bytes) -> Reading:
@@ -61,11 +66,13 @@ def _read_tables(data: dict[str, Any], content_hash: str) -> Reading:
     settled, errors, findings = _checked(data, confirmed)
     same_names = [*_same_names(data)]
     if errors:
-        return Reading(None, (*findings, *same_names, *remainder(settled, errors)))
+        refused_keys = tuple(dotted(error["loc"]) for error in errors)
+        return Reading(None, (*findings, *same_names), remainder(settled, errors), refused_keys)
     file = CaseIn.model_validate(settled)
     gaps = [*_about_the_file(file), *_about_the_wound(file), *_postures_twice(file)]
     findings += [*same_names, *with_answers(gaps, confirmed)]
-    return Reading(None if same_names else build(file, content_hash), tuple(findings))
+    case = build(file, content_hash)
+    return Reading(None, tuple(findings), case) if same_names else Reading(case, tuple(findings))
 
 
 def _checked(

@@ -7,7 +7,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 from soakline.casefile.case import Case
-from soakline.casefile.read import read_case
+from soakline.casefile.read import Reading, read_case
 from soakline.errors import Finding, GridRefused, InputRefused, Level
 from soakline.fluid.reach import Model
 from soakline.fluid.spread import Soak
@@ -65,7 +65,7 @@ def plan_text(text: str | bytes, settings: Settings, asked: Asked = Asked()) -> 
     """Read a case file and plan it; raises InputRefused with every finding when it cannot be used."""
     reading = read_case(text)
     if reading.case is None:
-        raise InputRefused(reading.findings)
+        raise InputRefused(refused_findings(reading))
     return plan_case(reading.case, reading.findings, settings, asked)
 
 
@@ -73,9 +73,19 @@ def check_text(text: str | bytes) -> tuple[Finding, ...]:
     """Return all findings of a case file, refused or not, without planning anything."""
     reading = read_case(text)
     if reading.case is None:
-        return reading.findings
+        return refused_findings(reading)
     sheet = _sheet_of(reading.case, reading.findings)
     return (*reading.findings, *_check(reading.case, sheet, _found_stops(reading.case)))
+
+
+def refused_findings(reading: Reading) -> tuple[Finding, ...]:
+    """Return every finding of a refused reading: why it was refused, and what refuses or is asked in the rest."""
+    if reading.rest is None:
+        return reading.findings
+    sheet = _sheet_of(reading.rest, ())
+    found = _check(reading.rest, sheet, _found_stops(reading.rest))
+    more = [f for f in found if f.level in {"refuse", "ask"} and not _touches(f.where, reading.refused_keys)]
+    return (*reading.findings, *(f for f in more if f not in reading.findings))
 
 
 def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, asked: Asked = Asked()) -> Plan:
@@ -92,6 +102,10 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
     if gate.state == "shut" and case.purpose == "care":
         return _shut(case, findings, gate)
     return _planned(case, sheet, findings, gate, settings, asked)
+
+
+def _touches(where: str, keys: Sequence[str]) -> bool:
+    return any(f"{key}.".startswith(f"{where}.") or f"{where}.".startswith(f"{key}.") for key in keys)
 
 
 def _check(case: Case, sheet: Sheet | None, stops: Sequence[Stop]) -> list[Finding]:

@@ -113,9 +113,12 @@ def test_everything_is_said_at_once():
     }
 
 
-def test_a_wound_beyond_the_body_is_refused_beside_a_misspelt_key():
+def test_what_is_left_of_a_refused_file_is_kept_to_be_checked():
     text = HEAD + WOUND + "[wound.opening]\nlength_cm = 110\nwidth_cm = 45\nwidht_cm = 4\ndepth_cm = 20\n"
-    assert set(refusals(text)) == {"wound.opening.length_cm", "wound.opening.depth_cm", "wound.opening.widht_cm"}
+    reading = read_case(text)
+    assert reading.case is None
+    assert reading.refused_keys == ("wound.opening.widht_cm",)
+    assert reading.rest.wound.opening.length_cm == 110
 
 
 @pytest.mark.parametrize(

@@ -232,3 +232,21 @@ def test_prone_soaks_the_roof_before_the_floor(plan):
     supine, prone = ({r.posture: r for r in reversed(found.reach)}[name] for name in ("supine", "prone"))
     assert supine.floor.soaked > 0.95
     assert prone.floor.soaked < 0.2
+
+
+def test_a_refused_reading_is_told_with_all_else_that_refuses_or_is_asked():
+    text = (
+        'format = "soakline-case/1"\nlabel = "x"\n[wound]\nface = "front"\npart = "trunk"\ngirth_cm = 96\n'
+        "[wound.opening]\nlength_cm = 110\nwidth_cm = 45\nwidht_cm = 4\ndepth_cm = 20\n"
+        '[[unit]]\nname = "A"\nfill_ml = -60\n'
+    )
+    refused = {found.where for found in check_text(text) if found.level == "refuse"}
+    assert refused == {
+        "wound.opening.widht_cm",
+        "wound.opening.length_cm",
+        "wound.opening.depth_cm",
+        "unit.0.fill_ml",
+    }
+    with pytest.raises(InputRefused) as error:
+        plan_text(text, Settings.from_environment())
+    assert {found.where for found in error.value.findings if found.level == "refuse"} == refused

@@ -174,10 +174,10 @@ def _answer(
     from soakline.casefile.read import read_case
 
     reading = read_case(_bytes_of(case_file))
-    if reading.case is None:
-        raise InputRefused(reading.findings)
-    from soakline.workflows.plan import Asked, plan_case
+    from soakline.workflows.plan import Asked, plan_case, refused_findings
 
+    if reading.case is None:
+        raise InputRefused(refused_findings(reading))
     asked = Asked(models, executor is not None, executor, progress)
     answer = plan_case(reading.case, reading.findings, Settings.from_environment(), asked)
     _say_findings(answer.findings)

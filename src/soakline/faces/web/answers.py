@@ -82,11 +82,11 @@ class Answers:
 
 def _answer(text: str | bytes, with_reach: bool, settings: Settings) -> Answered:  # noqa: FBT001 - half of a key
     # Brings the numerical libraries along: the pages are up before the first case asks for them.
-    from soakline.workflows.plan import Asked, plan_case  # noqa: PLC0415
+    from soakline.workflows.plan import Asked, plan_case, refused_findings  # noqa: PLC0415
 
     reading = read_case(text)
     if reading.case is None:
-        return Answered(None, None, reading.findings)
+        return Answered(None, None, refused_findings(reading))
     asked = Asked() if with_reach else Asked(models=())
     try:
         plan = plan_case(reading.case, reading.findings, settings, asked)
