@@ -518,15 +518,16 @@ def _solve(links: int, pull: Any, flow: Any, upper: Any, a: Any, slope: Any) -> 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _limit(links: int, first: int, order: Any, flow: Any, filling: Any, full_ml: Any) -> None:
-    """Let no column give away more than it holds."""
+    """Let no column give away more than it holds and is given along the line."""
     for k in range(links + 1):
         i = order[first + k]
-        left = max(-flow[k - 1], 0.0) if k > 0 else 0.0
-        right = max(flow[k], 0.0) if k < links else 0.0
-        held = max(filling[i], 0.0) * full_ml[i]
-        if left + right > held:
-            share = held / (left + right)
-            if k > 0 and flow[k - 1] < 0.0:
-                flow[k - 1] *= share
-            if k < links and flow[k] > 0.0:
-                flow[k] *= share
+        if k < links and flow[k] > 0.0:
+            left = max(-flow[k - 1], 0.0) if k > 0 else 0.0
+            held = max(filling[i], 0.0) * full_ml[i] + (max(flow[k - 1], 0.0) if k > 0 else 0.0)
+            flow[k] *= min(held / (left + flow[k]), 1.0)
+    for k in range(links, 0, -1):
+        i = order[first + k]
+        if flow[k - 1] < 0.0:
+            right = max(flow[k], 0.0) if k < links else 0.0
+            held = max(filling[i], 0.0) * full_ml[i] + (max(-flow[k], 0.0) if k < links else 0.0)
+            flow[k - 1] *= min(max(held - right, 0.0) / -flow[k - 1], 1.0)
