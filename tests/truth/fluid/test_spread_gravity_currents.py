@@ -1,0 +1,198 @@
+"""Liquid that spreads over level and tilted beds, against similarity solutions and closed forms.
+
+Sources: ``spread.barenblatt_1952``, ``spread.huppert_woods_1995``, ``spread.line_release``, ``spread.dupuit``,
+``spread.plume``. All hold for foam that holds nothing against gravity and for liquid that stays below the roof. Beds
+are rectangles whose edge cuts the solution along its own line of symmetry where it has one.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+from tests.truth.fluid.twins.beds import LEVEL, rectangle, tilted
+
+from soakline.fluid.spread import CHANGE_SHARE, Foam, Soak, lay_foam, spread
+
+HEIGHT_CM = 5.0
+
+
+def let_go(sheet, depth_cm, volume_ml, seconds, change_share=CHANGE_SHARE):
+    """Start from a depth that holds so much, in mL, and return the depth after so long, (n,) in cm."""
+    filling = depth_cm / HEIGHT_CM
+    filling *= volume_ml / (filling @ sheet.full_ml)
+    half = seconds / 2.0
+    return spread(sheet, [], Soak(half, half), filling_share=filling, change_share=change_share).filling_share * (
+        HEIGHT_CM
+    )
+
+
+@dataclass(frozen=True)
+class Radial:
+    """A volume on a level bed, let go from a radius of 4 cm until it should be 12: one quarter of it."""
+
+    spacing_cm: float
+    permeability_m2: float = 1e-9
+    change_share: float = CHANGE_SHARE
+    exponent: float = 0.25
+
+    volume_ml = 80.0
+    porosity = 0.97
+
+    def results(self):
+        """Give front and moment radius over the right one, and the depth's distance in L1."""
+        cells = round(15.0 / self.spacing_cm)
+        cavity = rectangle(cells, cells, self.spacing_cm, HEIGHT_CM)
+        sheet = lay_foam(cavity, LEVEL, Foam(self.permeability_m2, 0.0, self.porosity))
+        pace = sheet.foam.conductivity_cm_per_s * self.volume_ml / (math.pi * self.porosity**2)
+        start_s, end_s = ((radius / 2.0) ** 4 / pace for radius in (4.0, 12.0))
+        from_port = np.hypot(cavity.u_cm, cavity.v_cm)
+        depth = let_go(
+            sheet, self.depth(4.0, from_port), self.volume_ml / 4.0, end_s - start_s, self.change_share
+        )  # fmt: skip
+        right_radius = 2.0 * (pace * end_s) ** self.exponent
+        right = self.depth(right_radius, from_port)
+        # The mean square distance is a third of the front's square.
+        moment = math.sqrt(3.0 * (depth @ from_port**2) / depth.sum())
+        front = from_port[depth > 0.02 * right.max()].max()
+        return front / right_radius, moment / right_radius, np.abs(depth - right).sum() / right.sum()
+
+    def depth(self, radius_cm, from_port_cm):
+        middle = 2.0 * self.volume_ml / (math.pi * self.porosity * radius_cm**2)
+        return middle * np.clip(1.0 - (from_port_cm / radius_cm) ** 2, 0.0, None)
+
+
+@pytest.mark.parametrize("permeability_m2", [1e-9, 1e-8, 3e-8])
+def test_a_volume_on_a_level_bed_spreads_as_fast_as_it_should(permeability_m2):
+    front, moment, _ = Radial(0.5, permeability_m2).results()
+    # A front is known to one cell.
+    assert front == pytest.approx(1.0, abs=0.03 + 0.25 / 12.0)
+    assert moment == pytest.approx(1.0, abs=0.03)
+
+
+def order_of(errors):
+    return np.diff(np.log(errors)) / math.log(0.5)
+
+
+def test_the_depth_of_a_spreading_volume_closes_in_with_the_grid():
+    errors = [Radial(s, change_share=0.4 * s**2).results()[2] for s in (1.0, 0.5, 0.25)]
+    assert (order_of(errors) > 0.8).all()
+    assert errors[-1] < 0.02
+
+
+def test_a_planted_wrong_power_of_time_is_caught():
+    # A current between two plates (h held constant) would grow with the square root of time.
+    front, moment, _ = Radial(0.5, exponent=0.5).results()
+    assert abs(front - 1.0) > 0.3
+    assert abs(moment - 1.0) > 0.3
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of liquid on a bed that falls by 20°, let go when 4 cm long until it should be 9."""
+
+    spacing_cm: float
+    change_share: float = CHANGE_SHARE
+    slope_part: float = 1.0
+
+    volume_ml, width_cm, porosity, angle, from_cm = 5.0, 2.0, 0.8, math.radians(20.0), 5.0
+
+    def results(self):
+        """Give (upper edge, lower edge) found and right, in cm, and the depth's distance in L1."""
+        cavity = rectangle(round(20.0 / self.spacing_cm), round(2.0 / self.spacing_cm), self.spacing_cm, HEIGHT_CM)
+        sheet = lay_foam(cavity, tilted(20.0), Foam(1e-9, 0.0, self.porosity))
+        conductivity = sheet.foam.conductivity_cm_per_s
+        grows = 4.5 * self.volume_ml * conductivity * math.cos(self.angle) / (self.porosity**2 * self.width_cm)
+        start_s, end_s = 2.0**3 / grows, 4.5**3 / grows
+        runs = self.slope_part * conductivity * math.sin(self.angle) / self.porosity
+        depth = let_go(
+            sheet, self.depth(2.0, cavity.u_cm - self.from_cm), self.volume_ml, end_s - start_s, self.change_share
+        )  # fmt: skip
+        middle = self.from_cm + runs * (end_s - start_s)
+        right = self.depth(4.5, cavity.u_cm - middle)
+        wet = cavity.u_cm[depth > 0.02 * right.max()]
+        return (wet.min(), wet.max()), (middle - 4.5, middle + 4.5), np.abs(depth - right).sum() / right.sum()
+
+    def depth(self, half_cm, off_cm):
+        middle = 3.0 * self.volume_ml / (4.0 * self.porosity * self.width_cm * half_cm)
+        return middle * np.clip(1.0 - (off_cm / half_cm) ** 2, 0.0, None)
+
+
+def test_a_line_of_liquid_runs_and_spreads_down_a_slope():
+    found, right, apart = Line(0.25).results()
+    assert found == pytest.approx(right, abs=0.5)
+    assert apart < 0.06
+
+
+def test_a_line_of_liquid_closes_in_with_the_grid():
+    errors = [Line(s, change_share=0.4 * s**2).results()[2] for s in (1.0, 0.5, 0.25)]
+    assert (order_of(errors) > 0.8).all()
+
+
+def test_a_planted_line_that_forgets_the_porosity_is_caught():
+    _, _, apart = Line(0.25, slope_part=0.8).results()
+    assert apart > 0.1
+
+
+def between_two_levels(spacing_cm, high_cm=4.0, low_cm=1.0, length_cm=20.0):
+    """Give the steady depth between two ends that hold so much that their levels stay, and the distance, (n,)."""
+    cavity = rectangle(round(length_cm / spacing_cm) + 1, 2, spacing_cm, HEIGHT_CM)
+    sheet = lay_foam(cavity, LEVEL, Foam(1e-9, 0.0, 0.8))
+    along = cavity.u_cm - spacing_cm / 2.0
+    first, last = along < 1e-9, along > length_cm - 1e-9
+    sheet = replace(sheet, full_ml=np.where(first | last, 1e4, 1.0) * sheet.full_ml)
+    filling = np.where(first, high_cm, low_cm) / HEIGHT_CM
+    # Steps are held short by the largest change in an average column, and the ends make the average large.
+    run = spread(sheet, [], Soak(200.0, 300.0), filling_share=filling, change_share=6e-4)
+    return run.filling_share * HEIGHT_CM, along / length_cm
+
+
+@pytest.mark.parametrize(("spacing_cm", "allowed"), [(1.0, 0.025), (0.5, 0.018)])
+def test_the_level_between_two_ends_is_the_parabola(spacing_cm, allowed):
+    depth, along = between_two_levels(spacing_cm)
+    high, low = depth[along == 0.0].mean(), depth[along == 1.0].mean()
+    assert depth == pytest.approx(np.sqrt(high**2 + (low**2 - high**2) * along), rel=allowed)
+
+
+def test_a_planted_straight_line_between_two_ends_is_caught():
+    depth, along = between_two_levels(0.5)
+    assert np.abs(depth / (4.0 - 3.0 * along) - 1.0).max() > 0.1
+
+
+@dataclass(frozen=True)
+class Plume:
+    """1 mL/s let in at one place of a bed that falls by 20°, until it no longer changes: one half of it."""
+
+    spacing_cm: float
+    rate_ml_per_s: float = 1.0
+    film_cm = 0.05
+
+    def half_widths_cm(self):
+        """Give (found, right) half-widths 5, 10 and 20 cm below the place, where the depth passes the film."""
+        cavity = rectangle(round(60.0 / self.spacing_cm), round(12.0 / self.spacing_cm), self.spacing_cm, 3.0)
+        sheet = lay_foam(cavity, tilted(20.0), Foam(1e-9, 0.0, 1.0))
+        place = cavity.nearest(2.0, 0.0)
+        run = spread(sheet, [(place, 110.0 * self.rate_ml_per_s / 2.0)], Soak(110.0, 0.5))
+        depth, below = 3.0 * run.filling_share, cavity.u_cm - cavity.u_cm[place]
+        angle = math.radians(20.0)
+        constant = (3.0 / (sheet.foam.conductivity_cm_per_s * math.sin(angle)) / (4.0 * math.sqrt(6.0))) ** (2.0 / 3.0)
+        pairs = []
+        for distance in (5.0, 10.0, 20.0):
+            across = np.abs(below - distance) < 0.51 * self.spacing_cm
+            at = np.unique(cavity.v_cm[across])
+            mean = np.array([depth[across & (cavity.v_cm == v)].mean() for v in at])
+            time = distance / math.tan(angle)
+            right = math.sqrt(6.0 * time * (constant * time ** (-1.0 / 3.0) - self.film_cm))
+            pairs.append((float(np.interp(-self.film_cm, -mean, at)), right))
+        return np.array(pairs).T
+
+
+@pytest.mark.parametrize("spacing_cm", [0.5, 0.25])
+def test_a_steady_plume_is_as_wide_as_it_should_be(spacing_cm):
+    found, right = Plume(spacing_cm).half_widths_cm()
+    assert found == pytest.approx(right, rel=0.03)
+
+
+def test_a_planted_double_inflow_is_caught():
+    found, right = Plume(0.5, rate_ml_per_s=2.0).half_widths_cm()
+    assert (found > 1.15 * right).all()
