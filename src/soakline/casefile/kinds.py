@@ -190,8 +190,8 @@ def choice(literal: Any) -> tuple[BeforeValidator, Kind]:  # noqa: ANN401 - a Li
 
 
 Number = Annotated[float, PlainValidator(_number), Kind("number")]
-Count = Annotated[int, PlainValidator(_count), Kind("whole number, not below 0")]
-Clock = Annotated[float, PlainValidator(_clock), Kind("hour, 1–12, halves allowed")]
+Count = Annotated[int, PlainValidator(_count), Kind("whole number")]
+Clock = Annotated[float, PlainValidator(_clock), Kind("hour")]
 YesNo = Annotated[bool, PlainValidator(_yes_no), Kind("true or false")]
 Words = Annotated[str, PlainValidator(_words), Kind("words")]
 When = Annotated[datetime, PlainValidator(_when), Kind("local date and time")]
@@ -225,6 +225,6 @@ def _number_or_range(value: object) -> str:
 Measured = Annotated[
     Annotated[Number, Tag("#number")] | Annotated[RangeIn, AfterValidator(_in_order), Tag("#range")],
     Discriminator(_number_or_range),
-    Kind("number, or { low, likely, high }"),
+    Kind("number or range"),
 ]
 """A tag begins with "#" so that it can be told from a key when an error is named."""

@@ -14,13 +14,13 @@ from pydantic_core import ErrorDetails
 from soakline.casefile.build import build
 from soakline.casefile.case import Case
 from soakline.casefile.complaints import complaint
+from soakline.casefile.gaps import gaps
 from soakline.casefile.kinds import show
 from soakline.casefile.places import dotted, leave_out, put
 from soakline.casefile.remainder import remainder
 from soakline.casefile.schema import FORMAT, CaseIn
 from soakline.casefile.toml import decoded, tables
 from soakline.errors import Finding
-from soakline.fluid.posture import parse_posture
 from soakline.wound.entry import with_answers
 
 FINDINGS_MOST = 100
@@ -69,8 +69,7 @@ def _read_tables(data: dict[str, Any], content_hash: str) -> Reading:
         refused_keys = tuple(dotted(error["loc"]) for error in errors)
         return Reading(None, (*findings, *same_names), remainder(settled, errors), refused_keys)
     file = CaseIn.model_validate(settled)
-    gaps = [*_about_the_file(file), *_about_the_wound(file), *_postures_twice(file)]
-    findings += [*same_names, *with_answers(gaps, confirmed)]
+    findings += [*same_names, *with_answers(gaps(file), confirmed)]
     case = build(file, content_hash)
     return Reading(None, tuple(findings), case) if same_names else Reading(case, tuple(findings))
 
@@ -147,38 +146,3 @@ def _same_names(data: dict[str, Any]) -> Iterator[Finding]:
                 says = f"{show(name)} is already the name of {section}.{first[name]}; give each its own name"
                 yield Finding("refuse", f"{section}.{i}.name", says)
             first.setdefault(name, i)
-
-
-def _about_the_file(file: CaseIn) -> Iterator[Finding]:
-    if file.label is None:
-        yield Finding(
-            "note", "label", "not given; write a label that tells this case from others, never a patient's name"
-        )
-    if "purpose" not in file.model_fields_set:
-        yield Finding("note", "purpose", "not given: taken as care, the gate is enforced")
-    if file.time_zone is None and any(unit.started_at for unit in file.unit):
-        yield Finding(
-            "warn", "time_zone", "not given, so no time of the clock can be told; write it, such as Europe/Oslo"
-        )
-    if file.model is not None and file.purpose == "care":
-        yield Finding(
-            "warn", "model", "given in a care case: its values stand in place of this version's own assumptions"
-        )
-
-
-def _about_the_wound(file: CaseIn) -> Iterator[Finding]:
-    wound = file.wound
-    if wound is None:
-        return
-    if wound.part is None:
-        yield Finding("ask", "wound.part", "not told, taken as trunk until then: which part of the body? Write it")
-    if "midline_offset_cm" not in wound.model_fields_set:
-        says = f"not given: the opening's centre is taken to lie in the middle of the {wound.face}"
-        yield Finding("note", "wound.midline_offset_cm", says)
-
-
-def _postures_twice(file: CaseIn) -> Iterator[Finding]:
-    names = [parse_posture(words).name for words in file.posture.allowed]
-    for i, name in enumerate(names):
-        if name in names[:i]:
-            yield Finding("note", f"posture.allowed.{i}", f"{name} stands twice; it is shown once")

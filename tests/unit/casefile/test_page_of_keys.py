@@ -9,11 +9,12 @@ import pytest
 from soakline.casefile.complaints import keys_of, section_in, sections
 from soakline.casefile.kinds import Kind
 from soakline.casefile.read import read_case
-from soakline.casefile.schema import CaseIn
+from soakline.casefile.schema import CaseIn, GateIn
 from soakline.guard.gate import CAUTIONS, STOPS
 
 PAGE = (Path(__file__).parents[3] / "docs" / "casefile.md").read_text("utf-8")
 SECTIONS = dict(sections())
+ANSWERS = 'one of "yes", "no", "unknown"'
 
 
 def heading(name):
@@ -41,14 +42,25 @@ def kind(annotation, metadata):
     return next(filter(None, (kind(part, ()) for part in typing.get_args(annotation))), None)
 
 
+def left_out(field):
+    """Give what becomes of a key that is not in the file."""
+    if field.is_required():
+        return "refused"
+    default = field.default
+    if default is None or default in ([], {}):
+        return "not given"
+    return f"taken as {str(default).lower() if isinstance(default, bool) else default}"
+
+
 def table(section):
     rows = [
-        f"| `{key}` | {kind(field.annotation, field.metadata)} | {'yes' if field.is_required() else ''} "
-        f"| {field.description} |"
+        f"| `{key}` | {kind(field.annotation, field.metadata)} | {left_out(field)} | {field.description} |"
         for key, field in keys_of(section).items()
         if section_in(field.annotation) is None or kind(field.annotation, field.metadata)
     ]
-    return "\n".join(["| Key | Takes | Must | Says |", "|---|---|---|---|", *rows])
+    if section is GateIn:
+        rows = [f"| `{asked.key}` | {ANSWERS} | unknown | {asked.says} |" for asked in (*STOPS, *CAUTIONS)]
+    return "\n".join(["| Key | Takes | Left out | Says |", "|---|---|---|---|", *rows])
 
 
 def generated():

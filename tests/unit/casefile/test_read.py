@@ -298,6 +298,7 @@ def test_a_gap_in_the_file_is_said_not_filled_silently():
         "time_zone": "warn",
         "wound.part": "ask",
         "wound.midline_offset_cm": "note",
+        "wound.opening.bed": "note",
     }
 
 
