@@ -86,9 +86,13 @@ def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
         up, cavity.centre_cm, cavity.spans_cm, cavity.floor_cm, cavity.floor_spans_cm, cavity.roof_cm
     )
     level = _link_level(up, cavity.link_low_cm, cavity.link_high_cm, cavity.link_bore_cm, cavity.link_axis)
-    order = np.argsort(level)
+    pruned_ml = PRUNED_SHARE * cavity.void_ml
+    volume = cavity.volume_ml
+    down, joins_at, hollow = _run_down(cavity.link, level, low, width, volume, pruned_ml)
+    between = np.flatnonzero(hollow[cavity.link[:, 0]] != hollow[cavity.link[:, 1]])
+    order = between[np.argsort(level[between])]
     first, leaf, parent, sibling, entry, top = _join(
-        order, cavity.link, level, low, width, cavity.volume_ml, PRUNED_SHARE * cavity.void_ml
+        order, cavity.link, level, down, joins_at, hollow, low, width, volume, pruned_ml
     )
     # Full to the top is all surfaces under liquid: a face may end a little above its column's ramp.
     high = np.maximum(low + width, np.maximum(floor_low + floor_width, roof_low + roof_width))
@@ -200,77 +204,131 @@ def _root(boss: Any, i: int) -> int:
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _join(order: Any, link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_ml: float) -> Any:
-    """Open the links in rising order and record which basins join where; columns start as hollows of their own."""
+def _run_down(link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_ml: float) -> Any:
+    """Follow from every column the link over which a drop on it leaves first, down to the bottom of its hollow.
+
+    Returns (n,) the next column down, the level at which a column joins it, and the column at the hollow's bottom. A
+    column that holds enough by itself before it joins is a hollow of its own.
+    """
     n = len(low)
-    boss, members = np.arange(n), np.ones(n, dtype=np.int32)
-    # Per component, under its root: sums that give an upper bound of what it holds up to a level.
-    rate = volume / width
-    rate_low, most = rate * low, volume.copy()
-    rate = rate.copy()
-    deepest = np.arange(n)  # the column at the bottom of the hollow that the component goes back to
-    top_basin = np.arange(n)
-    becomes = np.arange(2 * n)  # a pruned hollow becomes part of another basin
-    drains = np.arange(n)
+    over = np.full(n, -1, dtype=np.int32)
+    for e in range(len(link)):
+        for side in range(2):
+            i = link[e, side]
+            # Of links at one level the first counts for both ends, so that no ring of columns can form.
+            if over[i] < 0 or level[e] < level[over[i]]:
+                over[i] = e
+    down, joins_at = np.arange(n, dtype=np.int32), np.full(n, np.inf)
+    for i in range(n):
+        e = over[i]
+        if e < 0:
+            continue
+        j = link[e, 1] if link[e, 0] == i else link[e, 0]
+        joins_at[i] = level[e]
+        alone_ml = volume[i] * min(max((level[e] - low[i]) / width[i], 0.0), 1.0)
+        # Two that lead to each other are a bottom: the first of them stays.
+        if alone_ml < pruned_ml and (over[j] != e or j < i):
+            down[i] = j
+    bottom = down.copy()
+    for i in range(n):
+        at = i
+        while bottom[at] != at:
+            bottom[at] = bottom[bottom[at]]
+            at = bottom[at]
+        bottom[i] = at
+    return down, joins_at, bottom
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _join(
+    order: Any, link: Any, level: Any, down: Any, joins_at: Any, hollow: Any, low: Any, width: Any, volume: Any,
+    pruned_ml: float,
+) -> Any:  # fmt: skip
+    """Open the links between hollows in rising order and record which basins join where.
+
+    A hollow that holds next to nothing where it would spill is pruned: it becomes part of the basin it spills into.
+    """
+    n = len(low)
+    start, columns = _by_hollow(n, hollow)
+    # Per component, under its root: the hollows in it as a chain, the one it goes back to, the basin on top of it.
+    after, last, deepest, top_basin = np.full(n, -1), np.arange(n), np.arange(n), np.arange(n)
+    boss, kept = np.arange(n), np.zeros(n, dtype=np.bool_)
+    drains, absorbed_at = down.copy(), np.full(n, -np.inf)
     parent, sibling = np.full(2 * n, -1), np.full(2 * n, -1)
     entry, top = np.full(2 * n, -1), np.full(2 * n, np.inf)
     basin_count = n
     for e in order:
         left, right = link[e, 0], link[e, 1]
-        a, b = _root(boss, left), _root(boss, right)
+        a, b = _root(boss, hollow[left]), _root(boss, hollow[right])
         if a == b:
             continue
         z = level[e]
-        for c in (a, b):
-            if members[c] == 1:
-                # A column may join before it starts to fill; it never holds less than nothing.
-                rate_low[c] = min(rate_low[c], rate[c] * z)
-        held_a = min(most[a], rate[a] * z - rate_low[a])
-        held_b = min(most[b], rate[b] * z - rate_low[b])
-        basin, bottom = top_basin[a], deepest[a]
-        # Two that have joined are never pruned: their hollows would lose the basin above them.
-        keep_a, keep_b = held_a >= pruned_ml or top_basin[a] >= n, held_b >= pruned_ml or top_basin[b] >= n
-        if keep_a and keep_b:
+        held_a = _held_ml(z, a, after, start, columns, low, width, volume, pruned_ml) if not kept[a] else pruned_ml
+        held_b = _held_ml(z, b, after, start, columns, low, width, volume, pruned_ml) if not kept[b] else pruned_ml
+        kept[a], kept[b] = held_a >= pruned_ml, held_b >= pruned_ml
+        if kept[a] and kept[b]:
             first, second = top_basin[a], top_basin[b]
             parent[first] = parent[second] = basin_count
             sibling[first], sibling[second] = second, first
             entry[first], entry[second] = right, left
             top[first] = top[second] = z
-            basin = basin_count
+            top_basin[a] = basin_count
             basin_count += 1
-        elif keep_b or (not keep_a and held_a < held_b):
-            drains[deepest[a]] = right
-            becomes[top_basin[a]] = top_basin[b]
-            basin, bottom = top_basin[b], deepest[b]
         else:
-            drains[deepest[b]] = left
-            becomes[top_basin[b]] = top_basin[a]
-        if members[a] < members[b]:
-            a, b = b, a
+            into = left
+            if held_a < held_b:
+                a, b, into = b, a, right
+            drains[deepest[b]], absorbed_at[deepest[b]] = into, z
         boss[b] = a
-        members[a] += members[b]
-        rate[a] += rate[b]
-        rate_low[a] += rate_low[b]
-        most[a] += most[b]
-        deepest[a], top_basin[a] = bottom, basin
-    return _number(n, basin_count, becomes, drains, parent, sibling, entry, top)
+        after[last[a]] = b
+        last[a] = last[b]
+    return _number(n, basin_count, drains, absorbed_at, joins_at, hollow, parent, sibling, entry, top)
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _by_hollow(n: int, hollow: Any) -> Any:
+    """List the columns hollow by hollow: where each hollow's begin, (n + 1,), and the columns, (n,)."""
+    start = np.zeros(n + 1, dtype=np.int32)
+    for i in range(n):
+        start[hollow[i] + 1] += 1
+    for i in range(n):
+        start[i + 1] += start[i]
+    place, columns = start[:-1].copy(), np.empty(n, dtype=np.int32)
+    for i in range(n):
+        columns[place[hollow[i]]] = i
+        place[hollow[i]] += 1
+    return start, columns
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _held_ml(
+    z: float, root: int, after: Any, start: Any, columns: Any, low: Any, width: Any, volume: Any, enough_ml: float
+) -> float:
+    """Sum what a component's hollows hold up to a level, or as much of it as is enough to know."""
+    held = 0.0
+    part = root
+    while part >= 0:
+        for place in range(start[part], start[part + 1]):
+            i = columns[place]
+            held += volume[i] * min(max((z - low[i]) / width[i], 0.0), 1.0)
+            if held >= enough_ml:
+                return held
+        part = after[part]
+    return held
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _number(
-    n: int, basin_count: int, becomes: Any, drains: Any, parent: Any, sibling: Any, entry: Any, top: Any
-) -> Any:
+    n: int, basin_count: int, drains: Any, absorbed_at: Any, joins_at: Any, hollow: Any, parent: Any, sibling: Any,
+    entry: Any, top: Any,
+) -> Any:  # fmt: skip
     """Give numbers to the basins that are left: leaves first, parents always after their children."""
     number = np.full(basin_count, -1, dtype=np.int32)
     kept = 0
     for basin in range(basin_count):
-        if becomes[basin] == basin:
+        if basin >= n or drains[basin] == basin:
             number[basin] = kept
             kept += 1
-    first, leaf = np.empty(n, dtype=np.int32), np.empty(n, dtype=np.int32)
-    for i in range(n):
-        first[i] = number[_root(becomes, i)]
-        leaf[i] = number[_root(drains, i)]
     new_parent, new_sibling = np.full(kept, -1, dtype=np.int32), np.full(kept, -1, dtype=np.int32)
     new_entry, new_top = np.full(kept, -1, dtype=np.int32), np.full(kept, np.inf)
     for basin in range(basin_count):
@@ -278,6 +336,22 @@ def _number(
         if k >= 0 and parent[basin] >= 0:
             new_parent[k], new_sibling[k] = number[parent[basin]], number[sibling[basin]]
             new_entry[k], new_top[k] = entry[basin], top[basin]
+    # For each hollow: the basin it drains to in the end, and the level at which the last on that way was absorbed.
+    leaf_of, from_level = np.empty(n, dtype=np.int32), np.empty(n)
+    for i in range(n):
+        if hollow[i] == i:
+            at, z = i, -np.inf
+            while drains[at] != at:
+                z = max(z, absorbed_at[at])
+                at = hollow[drains[at]]
+            leaf_of[i], from_level[i] = number[at], z
+    first, leaf = np.empty(n, dtype=np.int32), np.empty(n, dtype=np.int32)
+    for i in range(n):
+        k = leaf[i] = leaf_of[hollow[i]]
+        z = max(joins_at[i], from_level[hollow[i]])
+        while new_parent[k] >= 0 and new_top[k] < z:
+            k = new_parent[k]
+        first[i] = k
     return first, leaf, new_parent, new_sibling, new_entry, new_top
 
 
