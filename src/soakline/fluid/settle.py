@@ -88,11 +88,11 @@ def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
     level = _link_level(up, cavity.link_low_cm, cavity.link_high_cm, cavity.link_bore_cm, cavity.link_axis)
     pruned_ml = PRUNED_SHARE * cavity.void_ml
     volume = cavity.volume_ml
-    down, joins_at, hollow = _run_down(cavity.link, level, low, width, volume, pruned_ml)
+    joins_at, hollow, hollow_count = _run_down(cavity.link, level, low, width, volume, pruned_ml)
     between = np.flatnonzero(hollow[cavity.link[:, 0]] != hollow[cavity.link[:, 1]])
     order = between[np.argsort(level[between])]
     first, leaf, parent, sibling, entry, top = _join(
-        order, cavity.link, level, down, joins_at, hollow, low, width, volume, pruned_ml
+        order, cavity.link, level, joins_at, hollow, hollow_count, low, width, volume, pruned_ml
     )
     # Full to the top is all surfaces under liquid: a face may end a little above its column's ramp.
     high = np.maximum(low + width, np.maximum(floor_low + floor_width, roof_low + roof_width))
@@ -207,8 +207,8 @@ def _root(boss: Any, i: int) -> int:
 def _run_down(link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_ml: float) -> Any:
     """Follow from every column the link over which a drop on it leaves first, down to the bottom of its hollow.
 
-    Returns (n,) the next column down, the level at which a column joins it, and the column at the hollow's bottom. A
-    column that holds enough by itself before it joins is a hollow of its own.
+    Returns the level at which each column joins the next one down, (n,), the number of its hollow, (n,), and how many
+    hollows there are. A column that holds enough by itself before it joins is a hollow of its own.
     """
     n = len(low)
     over = np.full(n, -1, dtype=np.int32)
@@ -229,31 +229,46 @@ def _run_down(link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_m
         # Two that lead to each other are a bottom: the first of them stays.
         if alone_ml < pruned_ml and (over[j] != e or j < i):
             down[i] = j
-    bottom = down.copy()
+    hollow, count = _count_hollows(down)
+    return joins_at, hollow, count
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _count_hollows(down: Any) -> Any:
+    """Number the hollows, and give each column the number of the one it runs down to, (n,)."""
+    n = len(down)
+    hollow, count = np.full(n, -1, dtype=np.int32), 0
+    for i in range(n):
+        if down[i] == i:
+            hollow[i] = count
+            count += 1
     for i in range(n):
         at = i
-        while bottom[at] != at:
-            bottom[at] = bottom[bottom[at]]
-            at = bottom[at]
-        bottom[i] = at
-    return down, joins_at, bottom
+        while hollow[at] < 0:
+            at = down[at]
+        # Leave the answer all along the way, so that each column is passed once.
+        found, at = hollow[at], i
+        while hollow[at] < 0:
+            hollow[at] = found
+            at = down[at]
+    return hollow, count
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _join(
-    order: Any, link: Any, level: Any, down: Any, joins_at: Any, hollow: Any, low: Any, width: Any, volume: Any,
-    pruned_ml: float,
+    order: Any, link: Any, level: Any, joins_at: Any, hollow: Any, hollow_count: int, low: Any, width: Any,
+    volume: Any, pruned_ml: float,
 ) -> Any:  # fmt: skip
     """Open the links between hollows in rising order and record which basins join where.
 
     A hollow that holds next to nothing where it would spill is pruned: it becomes part of the basin it spills into.
     """
-    n = len(low)
+    n = hollow_count
     start, columns = _by_hollow(n, hollow)
     # Per component, under its root: the hollows in it as a chain, the one it goes back to, the basin on top of it.
     after, last, deepest, top_basin = np.full(n, -1), np.arange(n), np.arange(n), np.arange(n)
     boss, kept = np.arange(n), np.zeros(n, dtype=np.bool_)
-    drains, absorbed_at = down.copy(), np.full(n, -np.inf)
+    drains, absorbed_at = np.arange(n), np.full(n, -np.inf)
     parent, sibling = np.full(2 * n, -1), np.full(2 * n, -1)
     entry, top = np.full(2 * n, -1), np.full(2 * n, np.inf)
     basin_count = n
@@ -278,25 +293,25 @@ def _join(
             into = left
             if held_a < held_b:
                 a, b, into = b, a, right
-            drains[deepest[b]], absorbed_at[deepest[b]] = into, z
+            drains[deepest[b]], absorbed_at[deepest[b]] = hollow[into], z
         boss[b] = a
         after[last[a]] = b
         last[a] = last[b]
-    return _number(n, basin_count, drains, absorbed_at, joins_at, hollow, parent, sibling, entry, top)
+    return _number(basin_count, drains, absorbed_at, joins_at, hollow, parent, sibling, entry, top)
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _by_hollow(n: int, hollow: Any) -> Any:
-    """List the columns hollow by hollow: where each hollow's begin, (n + 1,), and the columns, (n,)."""
-    start = np.zeros(n + 1, dtype=np.int32)
-    for i in range(n):
-        start[hollow[i] + 1] += 1
-    for i in range(n):
-        start[i + 1] += start[i]
-    place, columns = start[:-1].copy(), np.empty(n, dtype=np.int32)
-    for i in range(n):
-        columns[place[hollow[i]]] = i
-        place[hollow[i]] += 1
+def _by_hollow(count: int, hollow: Any) -> Any:
+    """List the columns hollow by hollow: where each hollow's begin, (count + 1,), and the columns, (n,)."""
+    start = np.zeros(count + 1, dtype=np.int32)
+    for h in hollow:
+        start[h + 1] += 1
+    for h in range(count):
+        start[h + 1] += start[h]
+    place, columns = start[:-1].copy(), np.empty(len(hollow), dtype=np.int32)
+    for i, h in enumerate(hollow):
+        columns[place[h]] = i
+        place[h] += 1
     return start, columns
 
 
@@ -319,14 +334,14 @@ def _held_ml(
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _number(
-    n: int, basin_count: int, drains: Any, absorbed_at: Any, joins_at: Any, hollow: Any, parent: Any, sibling: Any,
+    basin_count: int, drains: Any, absorbed_at: Any, joins_at: Any, hollow: Any, parent: Any, sibling: Any,
     entry: Any, top: Any,
 ) -> Any:  # fmt: skip
     """Give numbers to the basins that are left: leaves first, parents always after their children."""
     number = np.full(basin_count, -1, dtype=np.int32)
     kept = 0
     for basin in range(basin_count):
-        if basin >= n or drains[basin] == basin:
+        if basin >= len(drains) or drains[basin] == basin:
             number[basin] = kept
             kept += 1
     new_parent, new_sibling = np.full(kept, -1, dtype=np.int32), np.full(kept, -1, dtype=np.int32)
@@ -337,18 +352,17 @@ def _number(
             new_parent[k], new_sibling[k] = number[parent[basin]], number[sibling[basin]]
             new_entry[k], new_top[k] = entry[basin], top[basin]
     # For each hollow: the basin it drains to in the end, and the level at which the last on that way was absorbed.
-    leaf_of, from_level = np.empty(n, dtype=np.int32), np.empty(n)
-    for i in range(n):
-        if hollow[i] == i:
-            at, z = i, -np.inf
-            while drains[at] != at:
-                z = max(z, absorbed_at[at])
-                at = hollow[drains[at]]
-            leaf_of[i], from_level[i] = number[at], z
-    first, leaf = np.empty(n, dtype=np.int32), np.empty(n, dtype=np.int32)
-    for i in range(n):
-        k = leaf[i] = leaf_of[hollow[i]]
-        z = max(joins_at[i], from_level[hollow[i]])
+    leaf_of, from_level = np.empty(len(drains), dtype=np.int32), np.full(len(drains), -np.inf)
+    for h in range(len(drains)):
+        at = h
+        while drains[at] != at:
+            from_level[h] = max(from_level[h], absorbed_at[at])
+            at = drains[at]
+        leaf_of[h] = number[at]
+    first, leaf = np.empty(len(hollow), dtype=np.int32), np.empty(len(hollow), dtype=np.int32)
+    for i, h in enumerate(hollow):
+        k = leaf[i] = leaf_of[h]
+        z = max(joins_at[i], from_level[h])
         while new_parent[k] >= 0 and new_top[k] < z:
             k = new_parent[k]
         first[i] = k
