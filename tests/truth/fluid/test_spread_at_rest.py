@@ -81,7 +81,7 @@ def test_after_hours_the_level_is_the_settled_one():
 def test_what_counts_as_soaked_after_hours_is_less_by_a_film():
     # The settled model counts a film of no thickness as soaked; at the rim of a pool on a level bed that is points.
     bare, told = all_less_settled()
-    assert (told <= bare + 0.15).all()
+    assert (told <= bare + 0.5).all()
     assert np.abs(np.median(told, axis=0)).max() < 1.0
     assert np.abs(told).max() < 8.0
 
