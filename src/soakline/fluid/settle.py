@@ -89,7 +89,7 @@ def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
     pruned_ml = PRUNED_SHARE * cavity.void_ml
     volume = cavity.volume_ml
     joins_at, hollow, hollow_count = _run_down(cavity.link, level, low, width, volume, pruned_ml)
-    between = np.flatnonzero(hollow[cavity.link[:, 0]] != hollow[cavity.link[:, 1]])
+    between = _between(cavity.link, hollow)
     order = between[np.argsort(level[between])]
     first, leaf, parent, sibling, entry, top = _join(
         order, cavity.link, level, joins_at, hollow, hollow_count, low, width, volume, pruned_ml
@@ -211,20 +211,21 @@ def _run_down(link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_m
     hollows there are. A column that holds enough by itself before it joins is a hollow of its own.
     """
     n = len(low)
-    over = np.full(n, -1, dtype=np.int32)
+    over, joins_at = np.full(n, -1, dtype=np.int32), np.full(n, np.inf)
     for e in range(len(link)):
-        for side in range(2):
-            i = link[e, side]
-            # Of links at one level the first counts for both ends, so that no ring of columns can form.
-            if over[i] < 0 or level[e] < level[over[i]]:
-                over[i] = e
-    down, joins_at = np.arange(n, dtype=np.int32), np.full(n, np.inf)
+        z = level[e]
+        i, j = link[e, 0], link[e, 1]
+        # Of links at one level the first counts for both ends, so that no ring of columns can form.
+        if z < joins_at[i]:
+            joins_at[i], over[i] = z, e
+        if z < joins_at[j]:
+            joins_at[j], over[j] = z, e
+    down = np.arange(n, dtype=np.int32)
     for i in range(n):
         e = over[i]
         if e < 0:
             continue
-        j = link[e, 1] if link[e, 0] == i else link[e, 0]
-        joins_at[i] = level[e]
+        j = link[e, 0] + link[e, 1] - i
         alone_ml = volume[i] * min(max((level[e] - low[i]) / width[i], 0.0), 1.0)
         # Two that lead to each other are a bottom: the first of them stays.
         if alone_ml < pruned_ml and (over[j] != e or j < i):
@@ -235,7 +236,7 @@ def _run_down(link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_m
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _count_hollows(down: Any) -> Any:
-    """Number the hollows, and give each column the number of the one it runs down to, (n,)."""
+    """Give each hollow a number, and each column that of the hollow it runs down to, (n,)."""
     n = len(down)
     hollow, count = np.full(n, -1, dtype=np.int32), 0
     for i in range(n):
@@ -252,6 +253,17 @@ def _count_hollows(down: Any) -> Any:
             hollow[at] = found
             at = down[at]
     return hollow, count
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _between(link: Any, hollow: Any) -> Any:
+    """List the links that lead from one hollow into another."""
+    found, count = np.empty(len(link), dtype=np.int32), 0
+    for e in range(len(link)):
+        if hollow[link[e, 0]] != hollow[link[e, 1]]:
+            found[count] = e
+            count += 1
+    return found[:count]
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
