@@ -26,12 +26,11 @@ from soakline.fluid.capillary import (
     column_table,
     free_table,
 )
+from soakline.fluid.conduct import conduct_cm, over_disc
 from soakline.wound.cavity import ALONG_U, ALONG_V, IN_A_CELL, IN_A_TUNNEL, Cavity
 
 # Water at 37 °C (source key ``fluids.water``): density in g/cm³, viscosity in g/(cm s), gravity in cm/s².
 _DENSITY, _VISCOSITY, _GRAVITY = 0.993, 0.007, 981.0
-# The foam round a port takes its liquid over a disc of this radius.
-PORT_RADIUS_CM = 1.0
 # A film thinner than this wets nothing.
 FILM_CM = 0.02
 # How far the filling of any column may change in one step, as a share of the fullest, unless told otherwise.
@@ -166,7 +165,7 @@ def spread(
     row, between = _table_place(sheet, table.log_ratio_share)
     inflow = np.zeros(count)
     for column, liquid_ml in poured_ml:
-        inflow += _over_disc(cavity, column) * liquid_ml / soak.fill_s
+        inflow += over_disc(cavity, column) * liquid_ml / soak.fill_s
     filling = np.zeros(count) if filling_share is None else filling_share.copy()
     highest, arrival, through = np.full(count, -np.inf), np.full(count, np.inf), np.zeros(count)
     ends = _frame_times(soak)
@@ -211,7 +210,7 @@ def wetness(run: Spread) -> tuple[NDArray[float64], NDArray[float64]]:
 
 def lines_of(cavity: Cavity) -> Lines:
     """Return the links of a cavity as lines along u, along v, inside cut cells and along tunnels."""
-    conduct = _conduct_cm(cavity)
+    conduct = conduct_cm(cavity)
     order: list[NDArray[int32]] = []
     start: list[NDArray[int32]] = []
     behind: list[NDArray[float64]] = []
@@ -233,19 +232,6 @@ def lines_of(cavity: Cavity) -> Lines:
     )
 
 
-def _conduct_cm(cavity: Cavity) -> NDArray[float64]:
-    """Return width × height ÷ distance of each link (m,), in cm."""
-    first, second = cavity.link[:, 0], cavity.link[:, 1]
-    apart = np.linalg.norm(cavity.centre_cm[first] - cavity.centre_cm[second], axis=1)
-    height = 2.0 / (1.0 / cavity.height_cm[first] + 1.0 / cavity.height_cm[second])
-    side = np.linalg.norm(cavity.spans_cm[0], axis=1)
-    width = np.minimum(side[first], side[second])
-    width = np.where(cavity.link_way == IN_A_CELL, cavity.spacing_cm, width)
-    apart = np.maximum(apart, cavity.spacing_cm / 2.0)
-    bore = np.pi * cavity.link_bore_cm**2
-    return np.where(cavity.link_way == IN_A_TUNNEL, bore, width * height) / apart
-
-
 def _table_place(sheet: FoamSheet, log_ratio: NDArray[float64]) -> tuple[NDArray[int32], NDArray[float64]]:
     """Return the row of the table below each column's extent over capillary height, and how far it is to the next."""
     if sheet.foam.capillary_height_cm <= 0.0:
@@ -255,19 +241,6 @@ def _table_place(sheet: FoamSheet, log_ratio: NDArray[float64]) -> tuple[NDArray
     )
     row = np.minimum(place.astype(np.int32), len(log_ratio) - 2)
     return row.astype(np.int32), place - row
-
-
-def _over_disc(cavity: Cavity, column: int) -> NDArray[float64]:
-    """Return how a port at a column shares its liquid among columns, (n,), by what they hold; it sums to 1."""
-    share = np.zeros(len(cavity.u_cm))
-    if column >= cavity.grid_count:
-        share[column] = 1.0
-        return share
-    near = np.hypot(cavity.u_cm - cavity.u_cm[column], cavity.v_cm - cavity.v_cm[column]) <= PORT_RADIUS_CM
-    near[cavity.grid_count :] = False
-    near[column] = True
-    share[near] = cavity.volume_ml[near]
-    return share / share.sum()
 
 
 def _frame_times(soak: Soak) -> NDArray[float64]:

@@ -12,6 +12,7 @@ from scipy.sparse.linalg import splu
 
 from soakline.fluid import spread as model
 from soakline.fluid.capillary import SLOT_SHARE, column_table, free_table
+from soakline.fluid.conduct import conduct_cm, over_disc
 from soakline.fluid.spread import Spread
 
 _TOLERANCE_SHARE = 1e-9
@@ -66,9 +67,9 @@ def spread_implicit(sheet, poured_ml, soak, *, change_share=0.05, filling_share=
     """Return what ``spread`` returns, with steps in which no column's filling changes by more than ``change_share``."""
     cavity, count = sheet.cavity, len(sheet.cavity.u_cm)
     columns, first, second = columns_of(sheet), cavity.link[:, 0], cavity.link[:, 1]
-    pull = sheet.foam.conductivity_cm_per_s * model._conduct_cm(cavity)
+    pull = sheet.foam.conductivity_cm_per_s * conduct_cm(cavity)
     inflow = sum(
-        (model._over_disc(cavity, c) * ml / soak.fill_s for c, ml in poured_ml), start=np.zeros(count)
+        (over_disc(cavity, c) * ml / soak.fill_s for c, ml in poured_ml), start=np.zeros(count)
     )  # fmt: skip
     filling = np.zeros(count) if filling_share is None else filling_share.copy()
     ends = model._frame_times(soak)
