@@ -159,7 +159,9 @@ def spread(
     ``filling_share`` (n,) is what stood in the columns before; None is dry. ``track_fresh`` follows how much of what a
     column holds came with this fill. ``change_share`` sets how long a step may be: how far any column's filling may
     change in it, as a share of the fullest. ``progress`` is told the share done (0–1) and may raise to stop.
+    Raises ValueError for foam, times or volumes that are none.
     """
+    _refuse_what_is_none(sheet.foam, poured_ml, soak)
     cavity, count = sheet.cavity, len(sheet.cavity.u_cm)
     table = column_table() if sheet.foam.capillary_height_cm > 0.0 else free_table()
     row, between = _table_place(sheet, table.log_ratio_share)
@@ -185,6 +187,22 @@ def spread(
         if progress is not None:
             progress(float(until / ends[-1]))
     return Spread(sheet, ends, heads, highest, arrival, through, fresh, filling, DWELL_FRAMES, steps)
+
+
+def _refuse_what_is_none(foam: Foam, poured_ml: Sequence[tuple[int, float]], soak: Soak) -> None:
+    """Raise ValueError for what no run can start from: compiled loops would lose it or never end."""
+    given = (
+        ("permeability in m²", foam.permeability_m2, 0.0 <= foam.permeability_m2 < np.inf),
+        ("capillary height in cm", foam.capillary_height_cm, 0.0 <= foam.capillary_height_cm < np.inf),
+        ("fill time in s", soak.fill_s, 0.0 < soak.fill_s < np.inf),
+        ("dwell in s", soak.dwell_s, 0.0 <= soak.dwell_s < np.inf),
+        *(("liquid in mL", ml, 0.0 <= ml < np.inf) for _, ml in poured_ml),
+    )
+    for what, value, can_be in given:
+        if not can_be:
+            least = "above 0" if what.startswith("fill") else "0 or more"
+            msg = f"the {what} is {value:g}: it must be a number, {least}"
+            raise ValueError(msg)
 
 
 def needed_head_cm(foam: Foam, head_share: float) -> float:
