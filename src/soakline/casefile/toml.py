@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable
 from typing import Any
 
 from soakline.errors import Finding
 
 BYTES_MOST = 1_000_000
 _KEY_PARTS_MOST = 20
-_PART = r"""(?:[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')"""
+_LEVELS_MOST = 12
+_TOO_DEEP = Finding("refuse", "", "sections or brackets stand inside each other too many times; no key needs that")
+# What is no key: comments and quoted words. One without its closing quote counts to its end, so that each character is
+# looked at once.
+_QUOTED = re.compile(
+    r"""\#[^\n]*
+    | \"{3}(?:[^"\\]|\\[\s\S]|"(?!""))*+(?:"{3})?
+    | '{3}(?:[^']|'(?!''))*+(?:'{3})?
+    | "(?:[^"\\\n]|\\.)*+"?
+    | '[^'\n]*+'?""",
+    re.VERBOSE,
+)
 # The reader of the standard library takes time that grows with the square of a key's parts.
-_LONG_KEY = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_PART}[ \t]*\.[ \t]*){{{_KEY_PARTS_MOST},}}")
+_LONG_KEY = re.compile(rf"(?<![A-Za-z0-9_-])(?:[A-Za-z0-9_-]+[ \t]*\.[ \t]*){{{_KEY_PARTS_MOST},}}")
 _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"[=\[,{]\s*[+-]?\d+,\d+\s*(?:#.*|[,}\]].*)?$")
 _BARE_WORD = re.compile(r"=\s*(?!true|false|inf|nan)[A-Za-z]")
@@ -35,15 +47,32 @@ def tables(text: str) -> dict[str, Any] | Finding:
     """Return the file's tables, or the finding that refuses text that is not TOML."""
     # A mark that some editors put before the first character.
     text = text.removeprefix("\ufeff")
-    if match := _LONG_KEY.search(text):
-        line = text.count("\n", 0, match.start()) + 1
+    unquoted = _QUOTED.sub(_as_one_letter, text)
+    if match := _LONG_KEY.search(unquoted):
+        line = unquoted.count("\n", 0, match.start()) + 1
         return Finding("refuse", "", f"line {line}: a key of more than {_KEY_PARTS_MOST} parts; no key has that many")
     try:
-        return tomllib.loads(text)
+        data = tomllib.loads(text)
     except RecursionError:
-        return Finding("refuse", "", "brackets stand inside brackets too many times; no key needs more than two")
+        return _TOO_DEEP
     except ValueError as error:
         return Finding("refuse", "", _not_toml(text, str(error)))
+    return _TOO_DEEP if _is_deep(data) else data
+
+
+def _is_deep(data: dict[str, Any]) -> bool:
+    level: list[Any] = [data]
+    for _ in range(_LEVELS_MOST):
+        level = [part for held in level for part in _parts(held) if isinstance(part, (dict, list))]
+    return bool(level)
+
+
+def _parts(held: dict[str, Any] | list[Any]) -> Iterable[Any]:
+    return held.values() if isinstance(held, dict) else held
+
+
+def _as_one_letter(quoted: re.Match[str]) -> str:
+    return "q" + "\n" * quoted[0].count("\n")
 
 
 def _not_utf8(given: str | bytes, error: UnicodeError) -> str:

@@ -8,9 +8,8 @@ from itertools import pairwise
 from typing import Any, cast
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 
-from soakline.casefile.read import read_case
+from soakline.casefile.toml import tables
 from soakline.errors import Finding, InputRefused
 from soakline.units import Range
 
@@ -27,10 +26,10 @@ def write_case(text: str, changes: Mapping[str, Value]) -> str:
     >>> write_case("[wound]\ngirth_cm = 96  # at the navel", {"wound.girth_cm": 104})
     '[wound]\ngirth_cm = 104  # at the navel'
     """
-    try:
-        file = tomlkit.parse(text)
-    except (TOMLKitError, RecursionError) as error:
-        raise InputRefused(read_case(text).findings or [Finding("refuse", "", "the file cannot be read")]) from error
+    read = tables(text)
+    if isinstance(read, Finding):
+        raise InputRefused([read])
+    file = tomlkit.parse(text)
     for key, value in changes.items():
         _set(file, key, value)
     if "confirmed" not in changes:

@@ -253,9 +253,13 @@ def test_a_point_of_a_traced_edge_has_two_numbers():
         ("[a]\nb = 1\n[a]\nc = 1", "line 3, column 3"),
         ("a = 'x", "line 1"),
         ("a = " + "[" * 5000 + "]" * 5000, "brackets"),
+        ("a = " + "{b = " * 40 + "1" + "}" * 40, "stand inside each other too many times"),
+        ("\n".join(f"[{'.'.join('abcdefghijklmnop')}.k{i}]" for i in range(9)), "stand inside each other"),
         ("a = " + "9" * 5000, "too many digits"),
         (".".join("a" * 5000) + " = 1", "line 1: a key of more than 20 parts"),
         ('"a b".' * 5000 + '"c" = 1', "line 1: a key of more than 20 parts"),
+        ("# it's\nx = ['''a'b\n''', {" + "a." * 5000 + "a = 1}]", "line 3: a key of more than 20 parts"),
+        ("# ''' \"\n" + "a." * 5000 + "a = 1", "line 2: a key of more than 20 parts"),
     ],
 )
 def test_text_that_is_no_case_file_is_refused_with_its_line(text, words):
