@@ -29,9 +29,11 @@ USUAL_POSTURES = tuple(parse_posture(words) for words in ("supine", "prone", "le
 BOTH: tuple[Model, ...] = ("settled", "spread")
 # Plausible wounds are coarser and fewer than the answer itself: the doubt is larger than the grid (see docs/fluid.md).
 _RANGE_SPACING_CM: dict[Model, float] = {"settled": 0.5, "spread": 0.75}
-_RANGE_DRAWS: dict[Model, int] = {"settled": 64, "spread": 32}
-# The grid of the spread answer: finer changes it by less than the measures do.
-_SPREAD_SPACING_CM = 0.5
+_RANGE_DRAWS: dict[Model, int] = {"settled": 48, "spread": 32}
+# The grid of the spread answer, and that for several fillings: finer changes either by less than the measures do.
+_SPREAD_SPACING_CM, _SPREAD_OF_MANY_CM = 0.5, 0.75
+# Many postures and fillings share the time of one answer: fewer wounds each, but never less than these.
+_RANGE_RUNS, _FEWEST_DRAWS = 480, 32
 # Fills that are shown where none was given, as shares of what the wound takes.
 _SHOWN_SHARES = (0.25, 0.5)
 
@@ -145,7 +147,8 @@ def say_places(looked_at: Sequence[Filling], sheet: Sheet) -> str:
 
 def _spread_question(asked: Question) -> Question:
     timed = tuple(filling for filling in asked.fillings if filling.soak is not None)
-    return replace(asked, model="spread", fillings=timed, spacing_cm=_SPREAD_SPACING_CM)
+    spacing_cm = _SPREAD_SPACING_CM if len(timed) <= 1 else _SPREAD_OF_MANY_CM
+    return replace(asked, model="spread", fillings=timed, spacing_cm=spacing_cm)
 
 
 def _add(
@@ -177,7 +180,8 @@ def _over_plausible(question: Question, cavity: Cavity, measures: Sequence[Measu
     if question.model == "spread" and not how.spread_ranges:
         return None
     coarse = replace(question, spacing_cm=_RANGE_SPACING_CM[question.model])
-    drawn = measures[: _RANGE_DRAWS[question.model]]
+    shared = _RANGE_RUNS // (len(question.postures) * len(question.fillings))
+    drawn = measures[: min(max(shared, _FEWEST_DRAWS), _RANGE_DRAWS[question.model])]
     return reach_over(coarse, drawn, cavity, executor=how.executor, progress=how.progress)
 
 
