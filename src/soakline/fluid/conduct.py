@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy import float64
+from numpy import float64, int32
 from numpy.typing import NDArray
 
 from soakline.wound.cavity import IN_A_CELL, IN_A_TUNNEL, Cavity
@@ -27,12 +27,19 @@ def conduct_cm(cavity: Cavity) -> NDArray[float64]:
 
 def over_disc(cavity: Cavity, column: int) -> NDArray[float64]:
     """Return how a port at a column shares its liquid among columns, (n,), by what they hold; it sums to 1."""
+    near, by_volume_share = disc_at(cavity, column)
     share = np.zeros(len(cavity.u_cm))
+    share[near] = by_volume_share
+    return share
+
+
+def disc_at(cavity: Cavity, column: int) -> tuple[NDArray[int32], NDArray[float64]]:
+    """Return the columns over which a port at a column works, (k,), and the share of each by what it holds, (k,)."""
     if column >= cavity.grid_count:
-        share[column] = 1.0
-        return share
-    near = np.hypot(cavity.u_cm - cavity.u_cm[column], cavity.v_cm - cavity.v_cm[column]) <= PORT_RADIUS_CM
-    near[cavity.grid_count :] = False
-    near[column] = True
-    share[near] = cavity.volume_ml[near]
-    return share / share.sum()
+        return np.array([column], dtype=np.int32), np.ones(1)
+    grid = slice(cavity.grid_count)
+    u, v = cavity.u_cm[grid] - cavity.u_cm[column], cavity.v_cm[grid] - cavity.v_cm[column]
+    square = np.flatnonzero((np.abs(u) <= PORT_RADIUS_CM) & (np.abs(v) <= PORT_RADIUS_CM))
+    near = square[np.hypot(u[square], v[square]) <= PORT_RADIUS_CM].astype(np.int32)
+    volume = cavity.volume_ml[near]
+    return near, volume / volume.sum()
