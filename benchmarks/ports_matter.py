@@ -27,7 +27,7 @@ from scipy.stats import spearmanr
 
 from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
-from soakline.fluid.posture import Posture
+from soakline.fluid.posture import Posture, parse_posture
 from soakline.fluid.reach import Model, ReachMap
 from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Foam, Soak
@@ -35,7 +35,7 @@ from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, reach_
 from soakline.layout.ports import Port, candidates
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
-from soakline.wound.measurements import Assumptions, Wound
+from soakline.wound.measurements import Assumptions, Opening, Undermining, Wound
 from soakline.wound.plausible import Measures, draw_measures
 from soakline.wound.sheet import Sheet, edge_at, lay_flat, reach_at
 
@@ -65,6 +65,13 @@ ORDER_POINTS = 1.0
 
 Floats = NDArray[np.float64]
 SOAKED, MOIST, WETTED = range(3)
+FACE_UP = {
+    face: parse_posture(words)
+    for face, words in (("front", "supine"), ("back", "prone"), ("left", "right 90"), ("right", "left 90"))
+}
+# A flank undermined 12 cm all round: far more wound bed than the invented wounds have.
+LARGE = Wound("left", "trunk", Opening(6.0, 5.0, 2.0), 104.0, undermining=(Undermining(1, 1, None, 12.0, 1.5),))
+LARGE_POSTURES = tuple(parse_posture(words) for words in ("supine", "right 30", "right 90"))
 # Plausible wounds are many: coarse grids, as in the program; a finer grid is tried at the likely measures.
 RANGE_SPACING_CM: dict[Model, float] = {"settled": 0.5, "spread": 0.75}
 GRIDS_CM = (0.75, 0.5, 0.25)
@@ -91,6 +98,7 @@ class Laid:
     """A wound at its likely measures: sheet, cavity, twelve ports (the first at the opening) and where they lie."""
 
     wound: Wound
+    assumed: Assumptions
     sheet: Sheet
     cavity: Cavity
     ports: tuple[Port, ...]
@@ -134,6 +142,8 @@ def main() -> None:
         found = {name: ask_spread(few, foam, size, two, more=foam == LIKELY) for name, foam in FOAMS.items()}
         for name, told in found.items():
             tell_spread(name, told, size)
+        tell_large(size)
+        tell_level(few, size, two)
         ranges = tell_ranges(few, size, two)
     if full:
         draw(found[next(iter(FOAMS))], ranges)
@@ -215,21 +225,12 @@ def tell_spread(name: str, told: Sequence[Spreads], size: Size) -> None:
         tell_ports(fill, [wound.by_fill[fill] for wound in told if fill in wound.by_fill])
     half = next(iter(told[0].by_fill))
     head(f"3. The nurse's rule, {name}, {half}, wetted")
-    for group, chosen in (
-        ("all", told),
-        ("level bed", [w for w in told if w.level]),
-        ("slope", [w for w in told if not w.level]),
-    ):
-        if not chosen:
-            continue
-        line(f"{group}: highest port minus rule", [lead(w.by_fill[half], w.rule) for w in chosen], over=5.0)
-        line("   highest port minus port at the opening", [lead(w.by_fill[half], 0) for w in chosen], over=5.0)
-        line(
-            "   highest port minus port farthest from the opening",
-            [lead(w.by_fill[half], w.far) for w in chosen],
-            over=5.0,
-        )
-    line("three postures: highest port minus rule", [lead(w.over, w.rule_over) for w in told], over=5.0)
+    level = sum(wound.level for wound in told)
+    print(f" beds that are level in the posture, within {LEVEL_CM:g} cm: {level} of {len(told)}")
+    line(" one posture: highest port minus rule", [lead(w.by_fill[half], w.rule) for w in told], over=5.0)
+    line("   highest port minus port at the opening", [lead(w.by_fill[half], 0) for w in told], over=5.0)
+    line("   highest port minus port farthest from it", [lead(w.by_fill[half], w.far) for w in told], over=5.0)
+    line(" three postures: highest port minus rule", [lead(w.over, w.rule_over) for w in told], over=5.0)
     line("   highest port minus port at the opening", [lead(w.over, 0) for w in told], over=5.0)
     with_pairs = [(w.by_fill[half], w.pairs) for w in told if w.pairs is not None]
     if with_pairs:
@@ -246,8 +247,8 @@ def tell_ports(fill: str, shares: Sequence[Floats]) -> None:
     if differs:
         order = [float(spearmanr(w[:, WETTED], w[:, SOAKED]).statistic) for w in differs]
         low, middle, high = np.percentile(order, (5.0, 50.0, 95.0))
-        words = f"   order of ports, wetted against soaked (Spearman, {len(order)} wounds)"
-        print(f"{words:66} {middle:+.2f} [{low:+.2f}..{high:+.2f}]")
+        words = f"   order of ports, wetted against soaked (Spearman; in {len(order)})"
+        print(f"{words:70} {middle:+.2f} [{low:+.2f}..{high:+.2f}]")
     line(
         "   the port that wets most: soaked below the highest",
         [lead(w, int(w[:, WETTED].argmax()), SOAKED) for w in shares],
@@ -259,11 +260,53 @@ def tell_pairs(fill: str, found: Sequence[tuple[Floats, Floats]]) -> None:
     """Print what the same volume gives through two ports, each pair against the single ports."""
     head(f"4. One volume over two ports, {fill}, {len(found[0][1])} pairs")
     for side, words in enumerate(SIDES):
-        line(f"   {words}: highest pair minus highest single", [p[:, side].max() - s[:, side].max() for s, p in found])
-        line(
-            f"   {words}: median pair minus median single",
-            [np.median(p[:, side]) - np.median(s[:, side]) for s, p in found],
-        )
+        over_single = [pairs[:, side].max() - singles[:, side].max() for singles, pairs in found]
+        leaders = [pairs[leading_pair(singles[:, side]), side] - singles[:, side].max() for singles, pairs in found]
+        middle = [np.median(pairs[:, side]) - np.median(singles[:, side]) for singles, pairs in found]
+        line(f"   {words}: highest of all pairs minus highest single port", over_single, over=5.0)
+        line(f"   {words}: the two highest single ports together minus highest", leaders, over=5.0)
+        line(f"   {words}: median pair minus median single port", middle)
+
+
+def leading_pair(singles: Floats) -> int:
+    """Return the number of the pair that joins the two highest single ports."""
+    first, second = sorted(int(k) for k in np.argsort(singles)[-2:])
+    return list(combinations(range(PORTS), 2)).index((first, second))
+
+
+def tell_level(wounds: Sequence[InventedWound], size: Size, two: Executor) -> None:
+    """Print what the rule gets on level beds: the wounds laid flat, face up."""
+    head("3b. The same wounds as level beds (flat, face up), wetted")
+    for name, foam, share in (
+        (next(iter(FOAMS)), LIKELY, USUAL),
+        *((name, foam, SMALL) for name, foam in FOAMS.items()),
+    ):
+        work = partial(spread_level, foam=foam, spacing_cm=size.spread_spacing_cm, fill_share=share)
+        told = list(two.map(work, wounds))
+        line(f" {name}, fill {share:.0%}: span over ports", [np.ptp(shares[:, WETTED]) for shares, _ in told])
+        line("   highest port minus port farthest from the opening (the rule)", [lead(*one) for one in told], over=5.0)
+        line("   highest port minus port at the opening", [lead(shares, 0) for shares, _ in told], over=5.0)
+
+
+def spread_level(made: InventedWound, foam: Foam, spacing_cm: float, fill_share: float) -> tuple[Floats, int]:
+    """Return shares (ports, 3) on a level bed, and the port farthest from the opening."""
+    laid = lay(made.wound, spacing_cm, replace(ASSUMED, curvature="flat"))
+    maps = reach(laid, single(laid, fill_share * laid.takes_ml), (FACE_UP[made.wound.face],), "spread", foam)
+    return np.array([points(laid, [found]) for found in maps]), int(away_cm(laid).argmax())
+
+
+def tell_large(size: Size) -> None:
+    """Print what the port decides where little liquid goes into one large pocket."""
+    laid = lay(LARGE, size.spread_spacing_cm)
+    floor_cm2, share = laid.cavity.floor_cm2.sum(), ML_80 / laid.takes_ml
+    head(f"2b. One large pocket, {floor_cm2:.0f} cm2, {ML_80:.0f} mL: {share:.0%} of what it takes")
+    for name, foam in FOAMS.items():
+        for posture in LARGE_POSTURES:
+            maps = reach(laid, single(laid, ML_80), (posture,), "spread", foam)
+            shares = np.array([points(laid, [found]) for found in maps])
+            spans = ", ".join(f"{words} {np.ptp(shares[:, side]):.1f}" for side, words in enumerate(SIDES))
+            order = float(spearmanr(shares[:, WETTED], shares[:, SOAKED]).statistic)
+            print(f"   {name}, {posture.name}: span over ports {spans}; order of ports {order:+.2f}")
 
 
 def tell_ranges(wounds: Sequence[InventedWound], size: Size, two: Executor) -> dict[str, dict[Model, Floats]]:
@@ -324,10 +367,10 @@ def soaked_over(asked: Question, draws: int, two: Executor) -> Floats:
     return 100.0 * reach_over(asked, measures, cavity, executor=two).wound_share[:, 0, 0, 0, 0]
 
 
-def lay(wound: Wound, spacing_cm: float) -> Laid:
+def lay(wound: Wound, spacing_cm: float, assumed: Assumptions = ASSUMED) -> Laid:
     """Lay a wound out with its ports: one at the opening, the others spread as far from one another as they can."""
     sheet = lay_flat(wound)
-    cavity = build_cavity(sheet, frame_of(wound, ASSUMED), spacing_cm)
+    cavity = build_cavity(sheet, frame_of(wound, assumed), spacing_cm)
     places = [candidates(sheet)[0], *deep_places(sheet)]
     at = np.array([sheet.point_at(port.clock, port.from_edge_cm) for port in places])
     at[0] = 0.0
@@ -336,7 +379,7 @@ def lay(wound: Wound, spacing_cm: float) -> Laid:
         apart = np.min([np.hypot(*(at - at[k]).T) for k in chosen], axis=0)
         chosen.append(int(apart.argmax()))
     columns = [cavity.nearest(*at[k], in_opening=places[k].from_edge_cm <= 0.0) for k in chosen]
-    return Laid(wound, sheet, cavity, tuple(places[k] for k in chosen), np.array(columns))
+    return Laid(wound, assumed, sheet, cavity, tuple(places[k] for k in chosen), np.array(columns))
 
 
 def deep_places(sheet: Sheet) -> Iterable[Port]:
@@ -363,7 +406,7 @@ def reach(
     laid: Laid, asked: Sequence[Filling], postures: Sequence[Posture], model: Model, foam: Foam
 ) -> list[ReachMap]:
     """Return a map for each posture and filling, postures first."""
-    question = Question(laid.wound, ASSUMED, tuple(asked), tuple(postures), model, laid.cavity.spacing_cm)
+    question = Question(laid.wound, laid.assumed, tuple(asked), tuple(postures), model, laid.cavity.spacing_cm)
     return maps_of(question, laid.cavity, laid.sheet, foam)
 
 
@@ -410,11 +453,12 @@ def head(words: str) -> None:
 def line(words: str, values: Iterable[float], *, over: float | None = None, sign: str = "+") -> None:
     """Print a median with its 5 to 95 % range; ``over`` adds the 90th percentile and how many values lie above it."""
     at = np.array(list(values), dtype=float)
-    low, middle, high = np.percentile(at, (5.0, 50.0, 95.0))
+    # Adding 0 keeps a rounded nothing from being shown as less than nothing.
+    low, middle, high = np.round(np.percentile(at, (5.0, 50.0, 95.0)), 1) + 0.0
     said = f"{middle:{sign}.1f} [{low:{sign}.1f}..{high:{sign}.1f}]"
     if over is not None:
         said += f", 90th percentile {np.percentile(at, 90.0):.1f}, over {over:g} in {(at > over).sum()} of {len(at)}"
-    print(f"{words:66} {said}")
+    print(f"{words:70} {said}")
 
 
 def draw(told: Sequence[Spreads], ranges: dict[str, dict[Model, Floats]]) -> None:
@@ -494,7 +538,7 @@ def draw_doubt(axes: Axes, ranges: dict[str, dict[Model, Floats]]) -> None:
     axes.legend(frameon=False, loc="upper center", bbox_to_anchor=(0.5, 1.16), ncols=2, fontsize=8)
     axes.set_yticks(np.arange(len(ranges)) + 0.12, [name.replace("-", " ") for name in ranges], fontsize=8)
     axes.invert_yaxis()
-    axes.set(xlabel="soaked wound bed, % (5 to 95 % of plausible wounds)", xlim=(-3, 103))
+    axes.set(xlabel="soaked wound bed of five examples, %\n(line: 5 to 95 % of plausible wounds)", xlim=(-3, 103))
 
 
 if __name__ == "__main__":
