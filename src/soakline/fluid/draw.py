@@ -182,9 +182,8 @@ def hold(sheet: SuctionSheet, held_ml: NDArray[float64]) -> Held:
     every = np.arange(count, dtype=np.int32)
     potential = potentials_per_cm(sheet.factor, np.array([0, count], dtype=np.int32), every, share)
     at_ports = _mean_over_discs(sheet.disc_start, sheet.disc_column, sheet.disc_share, potential)[:, 0]
-    return Held(
-        sheet, held_ml, potential[0], at_ports, np.bincount(sheet.part, weights=share, minlength=sheet.part_count)
-    )
+    by_part: NDArray[float64] = np.bincount(sheet.part, weights=share, minlength=sheet.part_count).astype(float64)
+    return Held(sheet, held_ml, potential[0], at_ports, by_part)
 
 
 def draw(held: Held, suction_column: Sequence[int]) -> Drawn:
@@ -297,16 +296,10 @@ def what_stays(drawn: Drawn, up: NDArray[float64]) -> Stays:
     high = _room_ml(drawn, up, SQUEEZE_SHARE.high, CAPILLARY_HEIGHT_CM.high, pools_stay=True)
     held = np.where(drawn.undrawn, 0.0, drawn.held_ml)
     part, count = drawn.sheet.part, drawn.sheet.part_count
-    least = float(np.minimum(held, low).sum()) + drawn.undrawn_ml
-    most = (
-        float(
-            np.minimum(
-                np.bincount(part, weights=held, minlength=count), np.bincount(part, weights=high, minlength=count)
-            ).sum()
-        )
-        + drawn.undrawn_ml
-    )
-    total = float(drawn.held_ml.sum())
+    total, undrawn = float(drawn.held_ml.sum()), drawn.undrawn_ml
+    goes_round = (np.bincount(part, weights=amount, minlength=count) for amount in (held, high))
+    least = min(float(np.minimum(held, low).sum()) + undrawn, total)
+    most = min(float(np.minimum(*goes_round).sum()) + undrawn, total)
     full = max(float(drawn.sheet.cavity.volume_ml[~drawn.undrawn].sum()) * _POROSITY, 1e-12)
     return Stays(
         Extremes(least, most),
