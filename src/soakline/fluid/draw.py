@@ -2,11 +2,13 @@
 
 Foam squeezed by suction is full of liquid that flows to the suction ports down a potential. Ports on one suction stand
 at one pressure. Flow adds up: what one port alone does to every column is solved once (``factor``), and any set of
-ports is a sum of those with the weights that bring all of them to that pressure. Gravity is left out: it is small
-beside suction. Which port draws what depends neither on how permeable the foam is nor on how far it is squeezed, as
-long as both are the same everywhere; times, pressures and what stays do. Source keys ``foam.squeeze``,
-``foam.permeability``, ``foam.capillary_height``, ``foam.porosity``: all from memory, so every answer in minutes, mmHg
-or mL is a range and exploratory.
+ports is a sum of those with the weights that bring all of them to that pressure; ports whose discs overlap act as one.
+Gravity is left out: it is small beside suction.
+
+Which port draws what depends neither on how permeable the foam is nor on how far it is squeezed, as long as both are
+the same everywhere; times, pressures and what stays do. Source keys ``foam.squeeze``, ``foam.permeability``,
+``foam.capillary_height``, ``foam.porosity``: all from memory, so every answer in minutes, mmHg or mL is a range and
+exploratory.
 """
 
 from __future__ import annotations
@@ -21,7 +23,7 @@ from numpy import bool_, float64, int32
 from numpy.typing import NDArray
 
 from soakline.fluid.capillary import saturation_share
-from soakline.fluid.conduct import conduct_cm, disc_at
+from soakline.fluid.conduct import PORT_RADIUS_CM, conduct_cm, disc_at
 from soakline.fluid.factor import Factor, Graph, factor_of, graph_of, parts_of, potentials_per_cm
 from soakline.fluid.spread import Foam
 from soakline.units import MMHG_PER_CM_WATER, Extremes
@@ -359,14 +361,16 @@ def _balance(
     chosen: NDArray[int32],
 ) -> _Flow:
     """Share an inflow among chosen ports so that all stand at one potential, part by part."""
-    part_of_port = sheet.part[np.array(sheet.port_column, dtype=np.int32)[chosen]]
+    column = np.array(sheet.port_column, dtype=np.int32)[chosen]
+    part_of_port, group = sheet.part[column], _groups(sheet, column)
     has_port = np.zeros(sheet.part_count, dtype=np.bool_)
     has_port[part_of_port] = True
     share, level = np.zeros(len(chosen)), np.zeros(sheet.part_count)
     for part in np.unique(part_of_port):
         here = np.flatnonzero(part_of_port == part)
+        of_part = chosen[here]
         share[here], level[part] = _equal_pressure(
-            sheet.between_per_cm, at_ports, chosen[here], float(part_share[part])
+            sheet.between_per_cm[np.ix_(of_part, of_part)], at_ports[of_part], group[here], float(part_share[part])
         )
     drawn = float(share.sum())
     scale = 1.0 / drawn if drawn > 0.0 else 0.0
@@ -375,24 +379,40 @@ def _balance(
 
 
 def _equal_pressure(
-    between: NDArray[float64], at_ports: NDArray[float64], chosen: NDArray[int32], inflow: float
+    between: NDArray[float64], at_ports: NDArray[float64], group: NDArray[int32], inflow: float
 ) -> tuple[NDArray[float64], float]:
     """Return what each port of one part takes, (k,), and their common potential.
 
-    Ports over the same disc share evenly. A port that would have to give liquid back takes none: suction does not push.
+    Ports of one group act as one and share evenly. A group that would have to give liquid back takes none: suction does
+    not push.
     """
-    takes, kept = np.zeros(len(chosen)), np.arange(len(chosen))
+    _, number, size = np.unique(group, return_inverse=True, return_counts=True)
+    evenly = np.zeros((len(group), len(size)))
+    evenly[np.arange(len(group)), number] = 1.0 / size[number]
+    takes, kept = np.zeros(len(size)), np.arange(len(size))
     while True:
-        k = len(kept)
+        k, mean = len(kept), evenly[:, kept]
         matrix, right = np.ones((k + 1, k + 1)), np.empty(k + 1)
-        matrix[:k, :k], matrix[k, k] = between[np.ix_(chosen[kept], chosen[kept])], 0.0
-        right[:k], right[k] = at_ports[chosen[kept]], inflow
-        # Where two discs are one the shortest answer is the even one.
-        solved = np.linalg.lstsq(matrix, right)[0]
+        matrix[:k, :k], matrix[k, k] = mean.T @ between @ mean, 0.0
+        right[:k], right[k] = at_ports @ mean, inflow
+        solved = np.linalg.solve(matrix, right)
         if k == 1 or solved[:k].min() >= 0.0:
             takes[kept] = solved[:k]
-            return takes, float(solved[k])
+            return evenly @ takes, float(solved[k])
         kept = np.delete(kept, solved[:k].argmin())
+
+
+def _groups(sheet: SuctionSheet, column: NDArray[int32]) -> NDArray[int32]:
+    """Return a number for each of k ports, the same where their discs overlap: nothing tells such ports apart."""
+    cavity, group = sheet.cavity, np.arange(len(column), dtype=np.int32)
+    for one in range(len(column)):
+        for other in range(one):
+            a, b = column[one], column[other]
+            on_grid = max(a, b) < cavity.grid_count
+            apart_cm = np.hypot(cavity.u_cm[a] - cavity.u_cm[b], cavity.v_cm[a] - cavity.v_cm[b])
+            if a == b or (on_grid and sheet.part[a] == sheet.part[b] and apart_cm <= 2.0 * PORT_RADIUS_CM):
+                group[group == group[one]] = group[other]
+    return group
 
 
 def _room_ml(

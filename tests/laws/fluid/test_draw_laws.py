@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from tests.truth.fluid.twins.beds import rectangle
 
@@ -15,6 +15,7 @@ FEW = settings(max_examples=40)
 ACROSS, ALONG = 18, 14
 BED = rectangle(ACROSS, ALONG, 0.5, 1.5)
 COUNT = len(BED.u_cm)
+WIDE = rectangle(40, 30, 0.5, 1.5)
 
 seeds = st.integers(0, 2**32 - 1)
 postures = st.builds(
@@ -87,6 +88,19 @@ def test_another_suction_port_never_draws_less_of_any_column(seed):
     assert (more.column_share.sum(axis=1) >= fewer.column_share.sum(axis=1) - 1e-6).all()
     assert more.undrawn_ml <= fewer.undrawn_ml + 1e-12
     assert not (more.undrawn & ~fewer.undrawn).any()
+
+
+@FEW
+@given(seed=seeds)
+def test_another_suction_port_takes_from_the_others_on_a_wide_even_bed(seed):
+    chance = np.random.default_rng(seed)
+    ports = [int(port) for port in chance.choice(len(WIDE.u_cm), 4, replace=False)]
+    u, v = WIDE.u_cm[ports], WIDE.v_cm[ports]
+    assume(all(np.hypot(u[a] - u[b], v[a] - v[b]) > 2.0 for a in range(4) for b in range(a)))
+    held = hold(lay_suction(WIDE, ports), WIDE.volume_ml * chance.uniform(0.5, 1.0, len(WIDE.u_cm)))
+    fewer, more = draw(held, ports[:3]), draw(held, ports)
+    # A port takes evenly over its disc, not by what lies nearest: that blurs less than the disc holds.
+    assert (more.port_share[:3] <= fewer.port_share + 0.005).all()
 
 
 @FEW
