@@ -97,7 +97,7 @@ def test_between_plates_the_potential_falls_evenly():
     assert fall == pytest.approx(-step, rel=1e-11)
 
 
-def test_a_channel_of_another_height_would_be_noticed():
+def test_a_planted_channel_of_another_height_is_noticed():
     fall, step = channel_fall()
     assert fall != pytest.approx(-step * 1.01, rel=1e-3)
 
@@ -116,7 +116,7 @@ def test_liquid_takes_as_long_as_even_recharge_lets_it():
     assert found == pytest.approx(math.log(longer), rel=0.002)
 
 
-def test_time_at_an_even_speed_would_be_noticed():
+def test_a_planted_even_speed_is_noticed():
     found, _ = channel_times()
     assert found != pytest.approx((170 - 40) / 190, rel=0.1)
 
@@ -222,7 +222,7 @@ def test_what_the_flow_passes_over_is_what_the_complex_potential_says(away_cm):
     assert found.passed_over_share == pytest.approx(dipole_share(disc), abs=0.004)
 
 
-def test_a_flow_that_minds_no_wall_would_be_noticed():
+def test_a_planted_flow_that_minds_no_wall_is_noticed():
     disc, found = dipole(0.2, 2.0)
     assert found.passed_over_share != pytest.approx(dipole_share(disc, with_wall=False), abs=0.01)
 
@@ -292,7 +292,7 @@ def test_a_general_solver_gives_the_same_shares_potentials_and_times(both_ways):
     assert drawn.travel_ratio == pytest.approx(direct.travel_ratio, rel=1e-6)
 
 
-def test_giving_each_column_to_its_nearest_port_would_be_noticed(both_ways):
+def test_planted_shares_by_the_nearest_port_are_noticed(both_ways):
     drawn, direct, cavity = both_ways
     u, v = cavity.u_cm[list(drawn.port_column)], cavity.v_cm[list(drawn.port_column)]
     nearest = np.hypot(cavity.u_cm[:, None] - u, cavity.v_cm[:, None] - v).argmin(axis=1)
