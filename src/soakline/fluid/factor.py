@@ -2,8 +2,8 @@
 
 Columns are put in order by nested dissection of the grid: a line of cells cuts the sheet in two, each half is cut
 again, and lines come after what they cut apart. Each line, with the later columns it touches, is one small dense matrix
-(a front), and fronts are worked off from the last cuts to the first. scipy's general sparse factor takes several times
-as long for many inflows (``benchmarks/draw.py``).
+(a front), and fronts are worked off from the last cuts to the first. ``benchmarks/draw.py`` times it beside a general
+sparse factor.
 """
 
 from __future__ import annotations
