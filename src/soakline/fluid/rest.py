@@ -1,0 +1,291 @@
+"""Liquid at rest in foam that holds it: each pool comes to one head, with a fringe of held liquid above its level.
+
+The basins are those of ``settle``. Where foam holds liquid, a basin has room for what stands below its level and for
+what hangs above it, and liquid passes a sill before the level is as high: as soon as the foam on the sill is moist.
+Drier foam lets next to nothing pass within a soak. So every sill counts as lower by the height of the moist fringe, and
+the tree of basins is filled, spilled and joined as before. Source keys ``foam.van_genuchten``,
+``foam.capillary_height``; without capillary height it is the settled model.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+import numba
+import numpy as np
+from numpy import float64
+from numpy.typing import NDArray
+
+from soakline.fluid.capillary import DRY_HEAD_SHARE, MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, saturation_share
+from soakline.fluid.settle import Basins, Pools, pour
+from soakline.fluid.spread import Foam, needed_head_cm
+
+# Steps of the table of held liquid, from dry up to the free level.
+_KNOTS = 3_000
+# A head is found once what stands at it is this share of the pool off; the rest is shared out.
+_EXACT_SHARE = 1e-10
+_MOST_TRIES = 80
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Room:
+    """The basins of a cavity in one posture, with what foam leaves room for in each and holds above its level.
+
+    ``basins`` holds rooms in mL of void, at heads that join basins; ``joined_head_cm`` (b,) is each basin's head when
+    it is full.
+    """
+
+    basins: Basins
+    foam: Foam
+    joined_head_cm: NDArray[float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rest:
+    """Liquid at rest, per column (n,): the head in cm (−inf where none stands or hangs) and what is held, in mL.
+
+    ``pools`` counts it by basin, in mL of void; ``left_over_ml`` is liquid that found no room.
+    """
+
+    room: Room
+    pools: Pools
+    head_cm: NDArray[float64]
+    held_ml: NDArray[float64]
+    left_over_ml: float
+
+
+def room_of(basins: Basins, foam: Foam) -> Room:
+    """Return what foam makes of the basins of a cavity; raises ValueError for foam that is none."""
+    _refuse_no_foam(foam)
+    held_cm = foam.capillary_height_cm
+    # The root is full when everything is; every other basin when liquid passes its sill.
+    joined = np.where(basins.parent < 0, basins.top_cm, basins.top_cm + MOIST_HEAD_SHARE * held_cm)
+    whole = _whole_ml(
+        joined, basins.first, basins.parent, basins.low_cm, basins.width_cm, basins.cavity.volume_ml, held_cm,
+        _held_table(),
+    )  # fmt: skip
+    own = whole.copy()
+    inner = basins.parent >= 0
+    np.subtract.at(own, basins.parent[inner], whole[inner])
+    return Room(replace(basins, own_ml=np.maximum(own, 0.0), whole_ml=whole), foam, joined)
+
+
+def rest(room: Room, poured_ml: Sequence[tuple[int, float]], onto: Rest | None = None) -> Rest:
+    """Return where each (column, liquid in mL) of ``poured_ml`` comes to rest; ``onto`` is what stood there before.
+
+    Raises ValueError for a volume that is none.
+    """
+    for _, liquid_ml in poured_ml:
+        if not 0.0 <= liquid_ml < np.inf:
+            msg = f"the liquid in mL is {liquid_ml:g}: it must be a number, 0 or more"
+            raise ValueError(msg)
+    porosity = room.foam.porosity_share
+    void_ml = [(column, liquid_ml / porosity) for column, liquid_ml in poured_ml]
+    return _at_one_head(room, pour(room.basins, void_ml, None if onto is None else onto.pools))
+
+
+def rest_wetness(found: Rest) -> tuple[NDArray[float64], NDArray[float64]]:
+    """Return per column (n, 3) the shares 0–1 of its floor and of its roof that are soaked, moist and rinsed.
+
+    As ``spread.wetness``; liquid at rest says nothing of what was rinsed on the way, which is 0 here.
+    """
+    basins = found.room.basins
+    return (
+        _states(found, basins.floor_low_cm, basins.floor_width_cm),
+        _states(found, basins.roof_low_cm, basins.roof_width_cm),
+    )
+
+
+def held_share(head_cm: NDArray[float64], extent_cm: NDArray[float64], capillary_height_cm: float) -> NDArray[float64]:
+    """Return the filling 0–1 of columns (n,) of an extent in cm along gravity, at a head above their foot in cm.
+
+    >>> [round(float(s), 3) for s in held_share(np.array([0.75, 1.5]), np.array([1.5, 1.5]), 0.0)]
+    [0.5, 1.0]
+    """
+    return _held_by_all(head_cm, extent_cm, capillary_height_cm, _held_table())
+
+
+def _refuse_no_foam(foam: Foam) -> None:
+    if not 0.0 <= foam.capillary_height_cm < np.inf:
+        msg = f"the capillary height in cm is {foam.capillary_height_cm:g}: it must be a number, 0 or more"
+        raise ValueError(msg)
+    if not 0.0 < foam.porosity_share <= 1.0:
+        msg = f"the share of the void that fills is {foam.porosity_share:g}: it must be above 0 and at most 1"
+        raise ValueError(msg)
+
+
+def _at_one_head(room: Room, pools: Pools) -> Rest:
+    basins, porosity = room.basins, room.foam.porosity_share
+    head, held = _heads(
+        pools.filled_ml, room.joined_head_cm, basins.first, basins.parent, basins.low_cm, basins.width_cm,
+        basins.cavity.volume_ml, room.foam.capillary_height_cm, _held_table(),
+    )  # fmt: skip
+    return Rest(room, pools, head, held * porosity, pools.left_over_ml * porosity)
+
+
+def _states(found: Rest, low: NDArray[float64], width: NDArray[float64]) -> NDArray[float64]:
+    def share(head_share: float) -> NDArray[float64]:
+        # Free liquid has a sharp level; where foam holds it a film wets nothing, as in the spread model.
+        held = found.room.foam.capillary_height_cm > 0.0
+        needed = needed_head_cm(found.room.foam, head_share) if held else 0.0
+        return np.clip((found.head_cm - needed - low) / width, 0.0, 1.0)
+
+    soaked = share(SOAKED_HEAD_SHARE)
+    moist = np.maximum(share(MOIST_HEAD_SHARE), soaked)
+    return np.stack([soaked, moist - soaked, np.zeros_like(soaked)], axis=1)
+
+
+@lru_cache(maxsize=1)
+def _held_table() -> NDArray[float64]:
+    """Return the integral of saturation over head in capillary heights, at even steps from dry (0) to the level."""
+    fine = 16
+    head = np.linspace(DRY_HEAD_SHARE, 0.0, fine * _KNOTS + 1)
+    value = saturation_share(head, 1.0)
+    summed = np.concatenate([[0.0], np.cumsum((value[1:] + value[:-1]) / 2.0)]) * (head[1] - head[0])
+    return _below_dry(DRY_HEAD_SHARE) + summed[::fine]
+
+
+def _below_dry(head_share: float) -> float:
+    """Return the integral of saturation from minus infinity up to a head so low that three terms of it are enough."""
+    square = 1.0 / head_share**2
+    return square / 2.0 - 0.125 * square**3 + 0.065625 * square**5
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _stored(head: float, table: Any) -> float:
+    """Integral of saturation up to a head, both in capillary heights."""
+    if head >= 0.0:
+        return table[-1] + head
+    if head <= DRY_HEAD_SHARE:
+        square = 1.0 / (head * head)
+        return square / 2.0 - 0.125 * square**3 + 0.065625 * square**5
+    place = (head / -DRY_HEAD_SHARE + 1.0) * (len(table) - 1)
+    k = min(int(place), len(table) - 2)
+    return table[k] + (place - k) * (table[k + 1] - table[k])
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _held(above: float, extent: float, hc: float, table: Any) -> float:
+    """Fill one column up to a head above its foot; what the driest foam still holds is not counted."""
+    if above >= extent:
+        return 1.0
+    if hc <= 0.0:
+        return max(above / extent, 0.0)
+    head = above / hc
+    if head <= DRY_HEAD_SHARE:
+        return 0.0
+    ratio = extent / hc
+    dry = (_stored(DRY_HEAD_SHARE, table) - _stored(DRY_HEAD_SHARE - ratio, table)) / ratio
+    return ((_stored(head, table) - _stored(head - ratio, table)) / ratio - dry) / (1.0 - dry)
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _held_by_all(above: Any, extent: Any, hc: float, table: Any) -> Any:
+    held = np.empty(len(above))
+    for i in range(len(above)):
+        held[i] = _held(above[i], extent[i], hc, table)
+    return held
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _whole_ml(joined: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float, table: Any) -> Any:
+    """Void that each basin and all below it fill at the head at which the basin is full, (b,)."""
+    whole = np.zeros(len(parent))
+    for i in range(len(first)):
+        k = first[i]
+        while k >= 0:
+            whole[k] += volume[i] * _held(joined[k] - low[i], width[i], hc, table)
+            k = parent[k]
+    return whole
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _heads(
+    filled: Any, joined: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float, table: Any
+) -> Any:
+    """Head of the pool at each column (n,), −inf for none, and the void that it fills there in mL (n,)."""
+    pool, total = _pools_of(filled, parent)
+    start, columns = _by_pool(pool, first)
+    head, held = np.full(len(first), -np.inf), np.zeros(len(first))
+    for k in range(len(parent)):
+        if pool[k] == k:
+            _level_pool(
+                columns[start[k] : start[k + 1]], total[k], joined[k], low, width, volume, hc, table, head, held
+            )
+    return head, held
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _pools_of(filled: Any, parent: Any) -> Any:
+    """Find for each basin the pool it is part of, the largest basin round it that holds any by itself, and sums."""
+    pool, total = np.full(len(parent), -1), filled.copy()
+    for k in range(len(parent)):
+        if parent[k] >= 0:
+            total[parent[k]] += total[k]
+    for k in range(len(parent) - 1, -1, -1):
+        if parent[k] >= 0 and pool[parent[k]] >= 0:
+            pool[k] = pool[parent[k]]
+        elif filled[k] > 0.0:
+            pool[k] = k
+    return pool, total
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _by_pool(pool: Any, first: Any) -> Any:
+    """List the columns pool by pool: where each pool's begin, (b + 1,), and the columns."""
+    start = np.zeros(len(pool) + 1, dtype=np.int32)
+    for i in range(len(first)):
+        if pool[first[i]] >= 0:
+            start[pool[first[i]] + 1] += 1
+    for k in range(len(pool)):
+        start[k + 1] += start[k]
+    place, columns = start[:-1].copy(), np.empty(start[-1], dtype=np.int32)
+    for i in range(len(first)):
+        k = pool[first[i]]
+        if k >= 0:
+            columns[place[k]] = i
+            place[k] += 1
+    return start, columns
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _level_pool(
+    columns: Any, total: float, joined: float, low: Any, width: Any, volume: Any, hc: float, table: Any, head: Any,
+    held: Any,
+) -> None:  # fmt: skip
+    """Find the one head at which a pool's columns hold what is in it, and write head and held void."""
+    under, over = np.inf, joined
+    for i in columns:
+        under = min(under, low[i])
+    under += DRY_HEAD_SHARE * hc
+    lacks = -total
+    spare = _sum_held(columns, over, low, width, volume, hc, table) - total
+    at, off = over, spare
+    for attempt in range(_MOST_TRIES):
+        if abs(off) <= _EXACT_SHARE * total or spare <= 0.0 or over - under <= 1e-12:
+            break
+        # Where the line between the two ends points, and half-way in every third try so that both ends move in.
+        at = (under + over) / 2.0 if attempt % 3 == 2 else under + (over - under) * lacks / (lacks - spare)
+        off = _sum_held(columns, at, low, width, volume, hc, table) - total
+        if off < 0.0:
+            under, lacks = at, off
+        else:
+            over, spare = at, off
+    if off + total <= 0.0:
+        at, off = over, spare
+    sums = off + total
+    for i in columns:
+        above = _held(at - low[i], width[i], hc, table)
+        if above > 0.0:
+            head[i], held[i] = at, volume[i] * above * (total / sums)
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _sum_held(columns: Any, at: float, low: Any, width: Any, volume: Any, hc: float, table: Any) -> float:
+    total = 0.0
+    for i in columns:
+        total += volume[i] * _held(at - low[i], width[i], hc, table)
+    return total
