@@ -10,7 +10,8 @@ import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
-from soakline.fluid.settle import Basins, Pools, curve_from, levels, pour, wet_shares
+from soakline.fluid.seal import seal_of
+from soakline.fluid.settle import Basins, curve_from, levels, pour, wet_shares
 from soakline.fluid.spread import Spread, wetness
 from soakline.wound.cavity import Cavity
 
@@ -44,9 +45,10 @@ class ReachMap:
     """What a fill does to each column of the cavity: shares 0–1 of its floor and roof, (n, 3), soaked, moist, rinsed.
 
     ``level_cm`` (n,) is the height of the liquid that stands at each column at the end, −inf where none does.
-    ``edge_margin_cm`` is how far the liquid stays below the lowest point of the opening's edge at the skin; negative is
-    above it, None where no liquid stands under the opening. ``floor_wounds_share`` and ``roof_wounds_share`` (n, 2) are
-    the shares of plausible wounds in which a column is soaked, and in which liquid was there at any time; None unknown.
+    ``edge_margin_cm`` is how far the liquid stays below the opening's edge at the skin where it comes nearest to it;
+    negative is above it, None where no liquid stands under the opening. ``floor_wounds_share`` and
+    ``roof_wounds_share`` (n, 2) are the shares of plausible wounds in which a column is soaked, and in which liquid was
+    there at any time; None unknown.
     """
 
     posture: str
@@ -100,6 +102,8 @@ def settled_map(
     """
     pools = pour(basins, [(column, fill_ml / porosity_share) for column, fill_ml in poured_ml])
     floor, roof = wet_shares(pools)
+    level = levels(pools)
+    seal = seal_of(basins, level)
     never = np.zeros_like(floor)
     return ReachMap(
         posture=posture,
@@ -108,8 +112,8 @@ def settled_map(
         fill_ml=sum(fill_ml for _, fill_ml in poured_ml),
         floor_share=np.stack((floor, never, never), axis=1),
         roof_share=np.stack((roof, never, never), axis=1),
-        level_cm=levels(pools),
-        edge_margin_cm=_edge_margin_cm(pools),
+        level_cm=level,
+        edge_margin_cm=None if seal is None else seal.margin_cm,
         left_over_ml=pools.left_over_ml * porosity_share,
     )
 
@@ -163,13 +167,3 @@ def say_share(share: float) -> str:
 def _shares(reached: NDArray[float64], area: NDArray[float64]) -> Shares:
     soaked, moist, rinsed = (float(x) for x in area @ reached / area.sum())
     return Shares(soaked, moist, rinsed, max(1.0 - soaked - moist - rinsed, 0.0))
-
-
-def _edge_margin_cm(pools: Pools) -> float | None:
-    basins, level = pools.basins, levels(pools)
-    under = basins.cavity.in_opening & (level > basins.low_cm)
-    if not under.any():
-        return None
-    # The opening's edge at the skin lies over its outermost columns; the lowest of all its columns' tops is there too.
-    rim = basins.roof_low_cm + basins.roof_width_cm / 2.0
-    return float(rim[under].min() - level[under].max())

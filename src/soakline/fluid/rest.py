@@ -90,7 +90,7 @@ def rest(room: Room, poured_ml: Sequence[tuple[int, float]], onto: Rest | None =
 def rest_wetness(found: Rest) -> tuple[NDArray[float64], NDArray[float64]]:
     """Return per column (n, 3) the shares 0–1 of its floor and of its roof that are soaked, moist and rinsed.
 
-    As ``spread.wetness``; liquid at rest says nothing of what was rinsed on the way, which is 0 here.
+    As in the spread model; liquid at rest says nothing of what was rinsed on the way, which is 0 here.
     """
     basins = found.room.basins
     return (

@@ -32,15 +32,17 @@ _NOTHING_ML = 1e-9
 class Basins:
     """The basins of a cavity in one posture, as a tree: leaves are hollows, every other basin is two that have joined.
 
-    Per column (n,): ``low_cm`` and ``width_cm``, the height at which it starts to fill and over which it fills, the
-    same for ``floor_`` and ``roof_``; ``first`` the lowest basin that holds it; ``leaf`` the basin that a drop on it
-    runs to. Per basin (b,): ``parent`` and ``sibling`` (−1 is none), ``entry`` the column over which it spills, its own
-    range of levels ``bottom_cm`` to ``top_cm``, ``own_ml`` what it holds between them and ``whole_ml`` with all below.
+    ``up`` (3,) points against gravity. Per column (n,): ``low_cm`` and ``width_cm``, the height at which it starts to
+    fill and over which it fills, the same for ``floor_`` and ``roof_``; ``first`` the lowest basin that holds it;
+    ``leaf`` the basin that a drop on it runs to. Per basin (b,): ``parent`` and ``sibling`` (−1 is none), ``entry`` the
+    column over which it spills, its own range of levels ``bottom_cm`` to ``top_cm``, ``own_ml`` what it holds between
+    them and ``whole_ml`` with all below.
     ``start`` (b + 1,) cuts ``curve_ml``, ``curve_floor_cm2`` and ``curve_roof_cm2`` into one curve per basin, at levels
     evenly spaced from bottom to top.
     """
 
     cavity: Cavity
+    up: NDArray[float64]
     low_cm: NDArray[float64]
     width_cm: NDArray[float64]
     floor_low_cm: NDArray[float64]
@@ -107,7 +109,7 @@ def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
     ]
     own = curves[0][start[1:] - 1]
     return Basins(
-        cavity, low, width, floor_low, floor_width, roof_low, roof_width, first, leaf, parent, sibling, entry,
+        cavity, up, low, width, floor_low, floor_width, roof_low, roof_width, first, leaf, parent, sibling, entry,
         bottom, top, own, _sum_up(parent, own), start, *curves,
     )  # fmt: skip
 

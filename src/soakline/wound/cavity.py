@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from soakline.errors import GridRefused
 from soakline.wound.body import BodyFrame
-from soakline.wound.sheet import DIRECTIONS, STEP_DEG, Sheet, Track
+from soakline.wound.sheet import DIRECTIONS, MIDS_DEG, STEP_DEG, Sheet, Track
 from soakline.wound.volume import well_depth_cm
 
 # Which way a link leads.
@@ -21,6 +21,8 @@ ALONG_U, ALONG_V, IN_A_CELL, IN_A_TUNNEL = range(4)
 # Sub-cells along each side of a cell, by which cut cells get their share of area.
 _FINE = 8
 _STEP_RAD = math.radians(STEP_DEG)
+# The opening's edge at the skin is kept at every degree; hours fall on them.
+_RIM_DEG: NDArray[float64] = np.arange(360, dtype=np.float64)
 # A uniform box with the same spread as a disc of diameter d is √3/2 · d wide.
 _DISC_AS_BOX = math.sqrt(3.0) / 2.0
 
@@ -35,7 +37,9 @@ class Cavity:
     vectors; ``floor_cm`` and ``roof_cm`` the middles of its two faces with ``floor_spans_cm`` (2, n, 3) and
     ``spans_cm[:2]`` as edges. Neighbours are pairs ``link`` (m, 2) that share a face, ``link_way`` (m,) which way they
     lead (``ALONG_U`` and so on); ``link_low_cm`` and ``link_high_cm`` (m, 3) are that face's lower and upper ends,
-    ``link_bore_cm`` (m,) its radius and ``link_axis`` (m, 3) its axis where it is a tube's.
+    ``link_bore_cm`` (m,) its radius and ``link_axis`` (m, 3) its axis where it is a tube's. ``rim_cm`` (k, 3) is
+    the opening's edge at the skin in the directions ``rim_deg`` (k,) clockwise from 12, and ``rim_column`` (k,) the
+    column under it; all are empty where the opening is closed.
     """
 
     spacing_cm: float
@@ -60,6 +64,9 @@ class Cavity:
     link_high_cm: NDArray[float64]
     link_bore_cm: NDArray[float64]
     link_axis: NDArray[float64]
+    rim_cm: NDArray[float64]
+    rim_column: NDArray[int32]
+    rim_deg: NDArray[float64]
 
     @property
     def void_ml(self) -> float:
@@ -100,7 +107,8 @@ def build_cavity(
     cells = _cells(sheet, spacing_cm, depth, most_count)
     grid = _grid_columns(sheet, frame, spacing_cm, cells, roofed=closed)
     links = _grid_links(frame, grid, cells.index)
-    return _join_tunnels(sheet, frame, spacing_cm, cells, grid, links)
+    rim = _rim_of(sheet, frame, spacing_cm, cells, depth, roofed=closed)
+    return _join_tunnels(sheet, frame, spacing_cm, cells, grid, links, rim)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -320,6 +328,27 @@ def _grid_links(frame: BodyFrame, grid: _Columns, index: NDArray[int32]) -> _Lin
     return _Links(pair[open_way], way[open_way], frame.place(u, v, low), frame.place(u, v, high))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rim:
+    point: NDArray[float64]
+    column: NDArray[int32]
+    direction: NDArray[float64]
+
+
+def _rim_of(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, depth_cm: float, *, roofed: bool) -> _Rim:
+    angle, edge = np.radians(_RIM_DEG), np.interp(_RIM_DEG, MIDS_DEG, sheet.edge_cm, period=360.0)
+    column = np.full(len(edge), -1, dtype=np.int32)
+    # The edge may cut off less of a cell than is counted: what lies under it is then the next cell inward.
+    for inward_cm in (0.0, spacing_cm / 2.0, spacing_cm, np.inf):
+        radius = np.maximum(edge - inward_cm, 0.0)
+        place = np.floor((radius * np.sin(angle) - cells.corner[0]) / spacing_cm).astype(np.intp)
+        row = np.floor((radius * np.cos(angle) - cells.corner[1]) / spacing_cm).astype(np.intp)
+        column = np.where(column < 0, cells.index[0, row, place], column)
+    u, v = edge * np.sin(angle), edge * np.cos(angle)
+    kept = (column >= 0) & (not roofed)
+    return _Rim(frame.place(u, v, np.full(len(edge), depth_cm))[kept], column[kept], _RIM_DEG[kept])
+
+
 def _neighbours(index: NDArray[int32]) -> tuple[NDArray[int32], NDArray[int8]]:
     """Return pairs of columns (m, 2) that share a face, and which way each leads (m,): along u, along v, inside a cell.
 
@@ -340,7 +369,7 @@ def _neighbours(index: NDArray[int32]) -> tuple[NDArray[int32], NDArray[int8]]:
 
 
 def _join_tunnels(
-    sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, grid: _Columns, links: _Links
+    sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, grid: _Columns, links: _Links, rim: _Rim
 ) -> Cavity:
     tubes = [_tube(track, frame, spacing_cm) for track in sheet.tunnels]
     count = len(grid.u)
@@ -379,7 +408,8 @@ def _join_tunnels(
         spacing_cm, cells.corner, cells.index, len(grid.u), joined["u"], joined["v"], joined["open"],
         joined["height"], joined["volume"], joined["floor2"], joined["roof2"], joined["centre"], joined["spans"],
         joined["floor"], joined["floor_spans"], joined["roof"], joined["pair"], joined["way"], joined["low"],
-        joined["high"], joined["bore"], joined["axis"],
+        joined["high"], joined["bore"], joined["axis"], rim.point, rim.column,
+        rim.direction,
     )  # fmt: skip
 
 
