@@ -308,6 +308,14 @@ _MEASURING = (
         value="0.5 cm, 15 %, 0.5 cm, 1 h",
     ),
     Source(
+        "sampling.sobol",
+        "Sobol points: primitive polynomial and first direction numbers of each axis; scrambled by a random matrix and "
+        "a random shift",
+        "table and generator of scipy.stats.qmc, reference library; Joe & Kuo, SIAM J Sci Comput 2008;30:2635–54 and "
+        "Matoušek, J Complexity 1998;14:527–56: memory",
+        "memory",
+    ),
+    Source(
         "measuring.height_unknown",
         "where nobody measured the pocket height: anything from 0.5 to 2.0 cm, shown as extremes",
         _OWN,

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
 from soakline.units import Measured, Range, likely
 from soakline.wound.measurements import Assumptions, Opening, Tunnel, Undermining, Wound
+from soakline.wound.sobol import sobol_shares
 
 # Source key ``measuring.error_model`` (our own proposal): for a plain number; a range is taken as given.
 SIZE_ERROR_CM = 0.5
@@ -245,7 +245,7 @@ def _on_clock(clock: float) -> float:
 
 
 def _drawn(names: Sequence[str], draws: int, rng: np.random.Generator) -> NDArray[float64]:
-    return qmc.Sobol(len(names), scramble=True, rng=rng).random(draws) if names else np.empty((draws, 0))
+    return sobol_shares(draws, len(names), rng) if names else np.empty((draws, 0))
 
 
 def _own_part(at_quantile_share: NDArray[float64], answer: NDArray[float64]) -> tuple[NDArray[float64], float]:
