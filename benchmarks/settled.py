@@ -52,7 +52,7 @@ def main() -> None:
 def pocket(spacing_cm: float, lobes: int) -> Cavity:
     """Return a pocket of 30 x 23 cm on a flank that curves, with so many lobes along its far edge."""
     angle = np.radians(np.arange(0, 360, 2))
-    wave = 1.0 + 0.12 * np.sin(lobes * angle) if lobes else 1.0 + 0.1 * np.sin(3 * angle)
+    wave = 1.0 + 0.25 * np.sin(lobes * angle) if lobes else 1.0 + 0.1 * np.sin(3 * angle)
     line = tuple((15.0 * math.sin(a) * w, 11.5 * math.cos(a) * w) for a, w in zip(angle, wave, strict=True))
     wound = Wound("left", "trunk", Opening(6.0, 5.0, 2.0), girth_cm=104.0, pocket=Pocket(line, 1.5))
     return build_cavity(lay_flat(wound), frame_of(wound, Assumptions()), spacing_cm)
@@ -200,6 +200,8 @@ def differences(tree: Basins, peer: PeerBasins) -> tuple[float, float, float, fl
         return math.inf, math.inf, math.inf, math.inf
     ours_of = np.full(len(peer.parent), -1)
     ours_of[peer.first] = tree.first
+    for b in np.flatnonzero(peer.parent >= 0):  # a basin may hold no column of its own: it is matched by its children
+        ours_of[peer.parent[b]] = tree.parent[ours_of[b]]
     spill = np.sort(tree.top_cm[tree.parent >= 0]) - np.sort(peer.top[peer.parent >= 0])
     moved = float((ours_of[peer.first] != tree.first).mean())
     volume, curves = [0.0], [0.0]
