@@ -38,6 +38,8 @@ CHANGE_SHARE = 0.15
 # The bounds of a step.
 _LONGEST_S, _SHORTEST_S = 20.0, 0.002
 _NOTHING = 1e-9
+# Foam that holds nothing keeps less than this share of a column for hours: a trace that wets no floor.
+_TRACE = 1e-3
 # Liquid that fills less of a column than this share stays where it is.
 _STILL = 1e-5
 # A line is solved again until no filling in it moves by more than this share, or so many times.
@@ -170,7 +172,7 @@ def spread(
         inflow += over_disc(cavity, column) * liquid_ml / soak.fill_s
     filling = np.zeros(count) if filling_share is None else filling_share.copy()
     highest, arrival, through = np.full(count, -np.inf), np.full(count, np.inf), np.zeros(count)
-    ends = _frame_times(soak)
+    ends, dry = _frame_times(soak), dry_share(sheet)
     heads = np.empty((len(ends), count))
     fresh = np.zeros(count if track_fresh else 0)
     floor_at = sheet.floor_low_cm + sheet.floor_width_cm / 2.0 + needed_head_cm(sheet.foam, MOIST_HEAD_SHARE)
@@ -178,15 +180,22 @@ def spread(
     for frame, until in enumerate(ends):
         now, step, done = _advance(
             now, float(until), step, soak.fill_s, inflow, filling, heads[frame], highest, arrival, through, fresh,
-            floor_at, sheet.full_ml, sheet.foot_cm, sheet.extent_cm, row, between, sheet.foam.capillary_height_cm,
+            floor_at, dry, sheet.full_ml, sheet.foot_cm, sheet.extent_cm, row, between, sheet.foam.capillary_height_cm,
             table.values_share, table.filling_share, sheet.foam.conductivity_cm_per_s,
             sheet.lines.order, sheet.lines.start, sheet.lines.conduct_cm, sheet.lines.sweep, change_share,
         )  # fmt: skip
         steps += done
-        heads[frame][filling <= _NOTHING] = -np.inf
+        heads[frame][filling <= dry] = -np.inf
         if progress is not None:
             progress(float(until / ends[-1]))
     return Spread(sheet, ends, heads, highest, arrival, through, fresh, filling, DWELL_FRAMES, steps)
+
+
+def dry_share(sheet: FoamSheet) -> NDArray[float64]:
+    """Return the filling (n,) up to which a column counts as dry: more where foam holds nothing and drains slowly."""
+    # A tilted column's foot lies above its floor's lower corner: traces at the foot would else count as soaked floor.
+    holds = sheet.foam.capillary_height_cm >= FILM_CM
+    return np.full(len(sheet.full_ml), _NOTHING if holds else _TRACE)
 
 
 def _refuse_what_is_none(foam: Foam, poured_ml: Sequence[tuple[int, float]], soak: Soak) -> None:
@@ -227,16 +236,21 @@ def wetness(run: Spread) -> tuple[NDArray[float64], NDArray[float64]]:
 
 
 def lines_of(cavity: Cavity) -> Lines:
-    """Return the links of a cavity as lines along u, along v, inside cut cells and along tunnels."""
-    conduct = conduct_cm(cavity)
+    """Return the links of a cavity as lines along u, along v, inside cut cells and along tunnels.
+
+    Where a line ends in one part of a cut cell and another begins in its other part, the two are one line: what runs
+    through the opening's edge would else wait there for the next step.
+    """
+    conduct, ways = conduct_cm(cavity), _ways_through_cut_cells(cavity)
+    times_used = np.bincount(np.concatenate([links for links, _ in ways]), minlength=len(conduct))
+    conduct = conduct / np.maximum(times_used, 1)
     order: list[NDArray[int32]] = []
     start: list[NDArray[int32]] = []
     behind: list[NDArray[float64]] = []
     sweep = [0]
     places = 0
-    for way in (ALONG_U, ALONG_V, IN_A_CELL, IN_A_TUNNEL):
-        chosen = np.flatnonzero(cavity.link_way == way)
-        lined, cuts, links = _line_up(len(cavity.u_cm), cavity.link[chosen], chosen.astype(np.int32))
+    for chosen, pairs in ways:
+        lined, cuts, links = _line_up(len(cavity.u_cm), pairs, chosen)
         order.append(lined)
         start.append(cuts[:-1] + places)
         behind.append(np.where(links >= 0, conduct[links], 0.0))
@@ -248,6 +262,27 @@ def lines_of(cavity: Cavity) -> Lines:
         np.concatenate(behind),
         np.array(sweep, dtype=np.int32),
     )
+
+
+def _ways_through_cut_cells(cavity: Cavity) -> list[tuple[NDArray[int32], NDArray[int32]]]:
+    """Return for each way its links (m,) and their columns as they lead on, (m, 2).
+
+    A link inside a cut cell goes along u and along v where it joins two ends of lines, and stands by itself elsewhere.
+    """
+    inside = np.flatnonzero(cavity.link_way == IN_A_CELL).astype(np.int32)
+    alone = np.ones(len(inside), dtype=bool)
+    ways: list[tuple[NDArray[int32], NDArray[int32]]] = []
+    for way in (ALONG_U, ALONG_V):
+        chosen = np.flatnonzero(cavity.link_way == way).astype(np.int32)
+        pairs, one, other = cavity.link[chosen], cavity.link[inside, 0], cavity.link[inside, 1]
+        leads, led = (np.isin(np.arange(len(cavity.u_cm)), pairs[:, side]) for side in (0, 1))
+        onward, back = ~leads[one] & ~led[other], ~leads[other] & ~led[one]
+        joins = onward | back
+        joined = np.where(onward[:, None], cavity.link[inside], cavity.link[inside][:, ::-1])[joins]
+        ways.append((np.concatenate([chosen, inside[joins]]), np.concatenate([pairs, joined])))
+        alone &= ~joins
+    tunnels = np.flatnonzero(cavity.link_way == IN_A_TUNNEL).astype(np.int32)
+    return [*ways, *((links, cavity.link[links]) for links in (inside[alone], tunnels))]
 
 
 def _table_place(sheet: FoamSheet, log_ratio: NDArray[float64]) -> tuple[NDArray[int32], NDArray[float64]]:
@@ -336,7 +371,7 @@ def _look_up(
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _advance(
     now: float, until: float, step: float, fill_s: float, inflow: Any, filling: Any, head: Any, highest: Any,
-    arrival: Any, through: Any, fresh: Any, floor_at: Any, full_ml: Any, foot: Any, extent: Any, row: Any,
+    arrival: Any, through: Any, fresh: Any, floor_at: Any, dry: Any, full_ml: Any, foot: Any, extent: Any, row: Any,
     between: Any, hc: float, values: Any, knots: Any, conductivity: float, order: Any, start: Any, conduct: Any,
     sweep: Any, change_share: float,
 ) -> Any:  # fmt: skip
@@ -368,7 +403,7 @@ def _advance(
                 )  # fmt: skip
         now += dt
         count += 1
-        change = _record(now, filling, before, full_ml, head, stood, highest, arrival, floor_at)
+        change = _record(now, filling, before, full_ml, head, stood, highest, arrival, floor_at, dry)
         step = min(max(dt * min(max(change_share / max(change, 1e-9), 0.5), 1.5), _SHORTEST_S), _LONGEST_S)
     return now, step, count
 
@@ -376,7 +411,7 @@ def _advance(
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _record(
     now: float, filling: Any, before: Any, full_ml: Any, head: Any, stood: Any, highest: Any, arrival: Any,
-    floor_at: Any,
+    floor_at: Any, dry: Any,
 ) -> float:  # fmt: skip
     """Keep the highest heads and first arrivals; return the largest change of filling as a share of the fullest."""
     change, most = 0.0, 1e-9
@@ -388,7 +423,7 @@ def _record(
         change = max(change, moved * min(full_ml[i] / whole_ml, 1.0))
         # Lines that are led one after the other toss a head up for a step: what counts stood for two.
         kept = min(head[i], stood[i])
-        if kept > highest[i] and before[i] > _NOTHING:
+        if kept > highest[i] and before[i] > dry[i]:
             highest[i] = kept
             if kept >= floor_at[i]:
                 arrival[i] = min(arrival[i], now)

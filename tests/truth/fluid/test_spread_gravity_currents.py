@@ -13,6 +13,10 @@ import pytest
 from tests.truth.fluid.twins.beds import LEVEL, rectangle, tilted
 
 from soakline.fluid.spread import CHANGE_SHARE, Foam, Soak, lay_foam, spread
+from soakline.wound.body import frame_of
+from soakline.wound.cavity import build_cavity
+from soakline.wound.measurements import Assumptions, Opening, Undermining, Wound
+from soakline.wound.sheet import lay_flat
 
 HEIGHT_CM = 5.0
 
@@ -68,6 +72,29 @@ def test_a_volume_on_a_level_bed_spreads_as_fast_as_it_should(permeability_m2):
     # A front is known to one cell.
     assert front == pytest.approx(1.0, abs=0.03 + 0.25 / 12.0)
     assert moment == pytest.approx(1.0, abs=0.03)
+
+
+def round_an_opening(spacing_cm):
+    """Give how deep the middle stands over the right depth when the bed has an opening there, and the L1 distance."""
+    wound = Wound("front", "trunk", Opening(2.0, 2.0, 6.0), undermining=(Undermining(1, 1, None, 16.0, HEIGHT_CM),))
+    flat = Assumptions(curvature="flat", closed=True)
+    cavity = build_cavity(lay_flat(wound), frame_of(wound, flat), spacing_cm, closed=True)
+    like = Radial(spacing_cm)
+    sheet = lay_foam(cavity, LEVEL, Foam(like.permeability_m2, 0.0, like.porosity))
+    pace = sheet.foam.conductivity_cm_per_s * like.volume_ml / (math.pi * like.porosity**2)
+    from_port = np.hypot(cavity.u_cm, cavity.v_cm)
+    depth = let_go(sheet, like.depth(4.0, from_port), like.volume_ml, (6.0**4 - 2.0**4) / pace)
+    right = like.depth(12.0, from_port)
+    middle = from_port < 0.8
+    return depth[middle].mean() / right[middle].mean(), np.abs(depth - right).sum() / right.sum()
+
+
+@pytest.mark.parametrize("spacing_cm", [0.5, 0.25])
+def test_liquid_does_not_wait_at_the_edge_of_the_opening(spacing_cm):
+    # Cut cells in two parts lie round the opening; led apart from the lines they held it back by a half.
+    deep, apart = round_an_opening(spacing_cm)
+    assert deep == pytest.approx(1.0, abs=0.04)
+    assert apart < 0.04
 
 
 def order_of(errors):

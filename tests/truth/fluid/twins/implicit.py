@@ -13,7 +13,7 @@ from scipy.sparse.linalg import splu
 from soakline.fluid import spread as model
 from soakline.fluid.capillary import SLOT_SHARE, column_table, free_table
 from soakline.fluid.conduct import conduct_cm, over_disc
-from soakline.fluid.spread import Spread
+from soakline.fluid.spread import Spread, dry_share
 
 _TOLERANCE_SHARE = 1e-9
 _TINY = 1e-7
@@ -74,7 +74,7 @@ def spread_implicit(sheet, poured_ml, soak, *, change_share=0.05, filling_share=
     filling = np.zeros(count) if filling_share is None else filling_share.copy()
     ends = model._frame_times(soak)
     heads, highest = np.empty((len(ends), count)), np.full(count, -np.inf)
-    now, step, steps = 0.0, 1e-3, 0
+    dry, now, step, steps = dry_share(sheet), 0.0, 1e-3, 0
     for frame, until in enumerate(ends):
         while now < until - 1e-9:
             pouring = now < soak.fill_s - 1e-9
@@ -88,9 +88,9 @@ def spread_implicit(sheet, poured_ml, soak, *, change_share=0.05, filling_share=
             assert led is not None, "the twin found no step"
             filling, now, steps = led, now + dt, steps + 1
             head = columns.at(filling)[0]
-            highest = np.where((filling > model._NOTHING) & (head > highest), head, highest)
+            highest = np.where((filling > dry) & (head > highest), head, highest)
             step = max(step, dt) * min(max(change_share / max(change, 1e-9), 0.5), 1.4 if tries < 8 else 1.0)
-        heads[frame] = np.where(filling > model._NOTHING, columns.at(filling)[0], -np.inf)
+        heads[frame] = np.where(filling > dry, columns.at(filling)[0], -np.inf)
     none = np.zeros(0)
     return Spread(sheet, ends, heads, highest, none, none, none, filling, model.DWELL_FRAMES, steps)
 
