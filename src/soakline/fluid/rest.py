@@ -35,12 +35,14 @@ class Room:
     """The basins of a cavity in one posture, with what foam leaves room for in each and holds above its level.
 
     ``basins`` holds rooms in mL of void, at heads that join basins; ``joined_head_cm`` (b,) is each basin's head when
-    it is full.
+    it is full. ``beyond_ml`` (b,) is what the foam that a basin adds to the two it joins takes, in mL of void, until it
+    is at their head.
     """
 
     basins: Basins
     foam: Foam
     joined_head_cm: NDArray[float64]
+    beyond_ml: NDArray[float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,14 +65,14 @@ def room_of(basins: Basins, foam: Foam) -> Room:
     held_cm = foam.capillary_height_cm
     # The root is full when everything is; every other basin when liquid passes its sill.
     joined = np.where(basins.parent < 0, basins.top_cm, basins.top_cm + MOIST_HEAD_SHARE * held_cm)
-    whole = _whole_ml(
+    whole, beyond = _room_ml(
         joined, basins.first, basins.parent, basins.low_cm, basins.width_cm, basins.cavity.volume_ml, held_cm,
         _held_table(),
     )  # fmt: skip
     own = whole.copy()
     inner = basins.parent >= 0
     np.subtract.at(own, basins.parent[inner], whole[inner])
-    return Room(replace(basins, own_ml=np.maximum(own, 0.0), whole_ml=whole), foam, joined)
+    return Room(replace(basins, own_ml=np.maximum(own, 0.0), whole_ml=whole), foam, joined, beyond)
 
 
 def rest(room: Room, poured_ml: Sequence[tuple[int, float]], onto: Rest | None = None) -> Rest:
@@ -120,8 +122,8 @@ def _refuse_no_foam(foam: Foam) -> None:
 def _at_one_head(room: Room, pools: Pools) -> Rest:
     basins, porosity = room.basins, room.foam.porosity_share
     head, held = _heads(
-        pools.filled_ml, room.joined_head_cm, basins.first, basins.parent, basins.low_cm, basins.width_cm,
-        basins.cavity.volume_ml, room.foam.capillary_height_cm, _held_table(),
+        pools.filled_ml, room.joined_head_cm, room.beyond_ml, basins.first, basins.parent, basins.low_cm,
+        basins.width_cm, basins.cavity.volume_ml, room.foam.capillary_height_cm, _held_table(),
     )  # fmt: skip
     return Rest(room, pools, head, held * porosity, pools.left_over_ml * porosity)
 
@@ -191,23 +193,29 @@ def _held_by_all(above: Any, extent: Any, hc: float, table: Any) -> Any:
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _whole_ml(joined: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float, table: Any) -> Any:
-    """Void that each basin and all below it fill at the head at which the basin is full, (b,)."""
-    whole = np.zeros(len(parent))
+def _room_ml(joined: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float, table: Any) -> Any:
+    """Void that each basin and all below it fill when it is full, and its own columns when it begins, (b,) each."""
+    whole, beyond = np.zeros(len(parent)), np.zeros(len(parent))
+    begins = np.full(len(parent), -np.inf)
+    for k in range(len(parent)):
+        if parent[k] >= 0:
+            begins[parent[k]] = joined[k]
     for i in range(len(first)):
         k = first[i]
+        beyond[k] += volume[i] * _held(begins[k] - low[i], width[i], hc, table)
         while k >= 0:
             whole[k] += volume[i] * _held(joined[k] - low[i], width[i], hc, table)
             k = parent[k]
-    return whole
+    return whole, beyond
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _heads(
-    filled: Any, joined: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float, table: Any
-) -> Any:
+    filled: Any, joined: Any, beyond: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float,
+    table: Any,
+) -> Any:  # fmt: skip
     """Head of the pool at each column (n,), −inf for none, and the void that it fills there in mL (n,)."""
-    pool, total = _pools_of(filled, parent)
+    pool, total = _pools_of(filled, beyond, parent)
     start, columns = _by_pool(pool, first)
     head, held = np.full(len(first), -np.inf), np.zeros(len(first))
     for k in range(len(parent)):
@@ -219,17 +227,25 @@ def _heads(
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _pools_of(filled: Any, parent: Any) -> Any:
-    """Find for each basin the pool it is part of, the largest basin round it that holds any by itself, and sums."""
-    pool, total = np.full(len(parent), -1), filled.copy()
+def _pools_of(filled: Any, beyond: Any, parent: Any) -> Any:
+    """Find for the columns of each basin the pool they are in, −1 for none, and what is in each pool, (b,) each.
+
+    A pool is the largest basin that holds any by itself, with all below it. Until the foam that such a basin adds is at
+    the head of the two that it joins, it is a pool of its own, at a lower head.
+    """
+    pool, total, all_below = np.full(len(parent), -1), filled.copy(), np.full(len(parent), -1)
     for k in range(len(parent)):
         if parent[k] >= 0:
             total[parent[k]] += total[k]
     for k in range(len(parent) - 1, -1, -1):
-        if parent[k] >= 0 and pool[parent[k]] >= 0:
-            pool[k] = pool[parent[k]]
+        if parent[k] >= 0 and all_below[parent[k]] >= 0:
+            all_below[k] = pool[k] = all_below[parent[k]]
         elif filled[k] > 0.0:
             pool[k] = k
+            if filled[k] >= beyond[k]:
+                all_below[k] = k
+            else:
+                total[k] = filled[k]
     return pool, total
 
 

@@ -1,0 +1,140 @@
+"""Rest, seal, gas and turning on small cavities, and what they say to input that is none or is extreme."""
+
+import numpy as np
+import pytest
+
+from soakline.fluid.gas import opening_vents, round_vent, trapped_gas
+from soakline.fluid.posture import parse_posture
+from soakline.fluid.reach import settled_map
+from soakline.fluid.rest import rest, rest_wetness, room_of
+from soakline.fluid.seal import seal_of
+from soakline.fluid.settle import basins_of, levels, pour
+from soakline.fluid.spread import Foam
+from soakline.fluid.turn import soak_turning, turn, union_wetness
+from soakline.wound.body import frame_of
+from soakline.wound.cavity import build_cavity
+from soakline.wound.measurements import Assumptions, Opening, Pocket, Undermining, Wound
+from soakline.wound.sheet import lay_flat
+
+pytestmark = pytest.mark.kernel
+
+TWO_POCKETS = Wound(
+    "front", "trunk", Opening(3.0, 3.0, 2.0), 96.0,
+    undermining=(Undermining(2, 4, None, 4.0, 1.0), Undermining(8, 10, None, 4.0, 1.0)),
+)  # fmt: skip
+THIN = Wound("front", "trunk", Opening(3.0, 3.0, 2.0), 96.0, undermining=(Undermining(12, 12, None, 4.0, 0.05),))
+# A pocket marked on the skin narrower than the grid: some of its columns stand apart.
+NARROW = Wound("front", "trunk", Opening(3.0, 3.0, 2.0), 96.0, pocket=Pocket(((0, 0), (0.3, 0), (6, 6.2), (6, 6)), 1.0))
+LYING = ("supine", "prone", "left 90", "right 90", "head up 90", "head down 90", "left 90 head up 90")
+FOAM = Foam(3e-9, 1.0, 0.8)
+
+
+def cavity_of(wound, spacing_cm=0.75):
+    return build_cavity(lay_flat(wound), frame_of(wound, Assumptions()), spacing_cm)
+
+
+def at_rest(cavity, posture, liquid_ml, foam=FOAM, at=(0.0, 0.0)):
+    room = room_of(basins_of(cavity, parse_posture(posture).up()), foam)
+    return rest(room, [(cavity.nearest(*at), liquid_ml)])
+
+
+@pytest.mark.parametrize("wound", [TWO_POCKETS, THIN, NARROW])
+@pytest.mark.parametrize("posture", LYING)
+@pytest.mark.parametrize("capillary_height_cm", [0.0, 1.0])
+def test_extreme_pockets_and_postures_give_numbers(wound, posture, capillary_height_cm):
+    cavity = cavity_of(wound)
+    found = at_rest(cavity, posture, 5.0, Foam(3e-9, capillary_height_cm, 0.8))
+    assert found.held_ml.sum() + found.left_over_ml == pytest.approx(5.0, abs=1e-9)
+    assert all(np.isfinite(state).all() for state in rest_wetness(found))
+    up = parse_posture(posture).up()
+    gas = trapped_gas(cavity, up, opening_vents(cavity))
+    assert 0.0 <= gas.void_share <= 1.0 + 1e-12
+    assert not np.isnan(gas.sill_cm).any()
+    seal = seal_of(found.room.basins, found.head_cm)
+    assert seal is None or np.isfinite(seal.over_cm)
+
+
+@pytest.mark.parametrize("capillary_height_cm", [0.0, 1.0])
+def test_more_than_the_void_finds_no_room(capillary_height_cm):
+    cavity = cavity_of(TWO_POCKETS)
+    found = at_rest(cavity, "left 30", 0.8 * cavity.void_ml + 30.0, Foam(3e-9, capillary_height_cm, 0.8))
+    assert found.left_over_ml == pytest.approx(30.0)
+    floor, roof = rest_wetness(found)
+    assert floor[:, 0].min() == pytest.approx(1.0, abs=0.05)
+    assert roof[cavity.roof_cm2 > 0.0, 0].min() == pytest.approx(1.0, abs=0.05)
+    turned = turn(found, room_of(basins_of(cavity, parse_posture("prone").up()), found.room.foam))
+    assert turned.left_over_ml == pytest.approx(30.0)
+
+
+def test_nothing_poured_is_nothing_held():
+    found = at_rest(cavity_of(TWO_POCKETS), "supine", 0.0)
+    assert np.isneginf(found.head_cm).all()
+    assert found.held_ml.sum() == 0.0
+    assert seal_of(found.room.basins, found.head_cm) is None
+
+
+def test_foam_that_holds_soaks_the_roof_that_a_level_does_not_reach():
+    cavity = cavity_of(TWO_POCKETS)
+    shares = [
+        rest_wetness(at_rest(cavity, "supine", 20.0, Foam(3e-9, hc, 0.8), (5.0, 0.0)))[1].sum(axis=1) @ cavity.roof_cm2
+        for hc in (0.0, 1.0)
+    ]
+    assert shares[1] > shares[0]
+
+
+def test_the_order_of_postures_is_kept_and_matters():
+    # The pocket to which the fill runs last keeps most of it when the patient then lies on the back.
+    cavity = cavity_of(TWO_POCKETS)
+    left, right, supine = (
+        room_of(basins_of(cavity, parse_posture(p).up()), Foam(3e-9, 0.0, 0.8))
+        for p in ("left 30", "right 30", "supine")
+    )
+    poured = [(cavity.nearest(0.0, 0.0), 8.0)]
+    one, other = soak_turning([left, right, supine], poured), soak_turning([right, left, supine], poured)
+    assert [found.room for found in one] == [left, right, supine]
+    at_3 = cavity.u_cm > 0.0
+    assert other[-1].held_ml[at_3].sum() > one[-1].held_ml[at_3].sum() + 3.0
+    assert union_wetness(one)[0][:, 0] @ cavity.floor_cm2 > rest_wetness(one[-1])[0][:, 0] @ cavity.floor_cm2
+
+
+def test_the_settled_map_tells_how_near_liquid_is_to_the_edge():
+    cavity = cavity_of(TWO_POCKETS)
+    basins = basins_of(cavity, parse_posture("left 30").up())
+    port = cavity.nearest(0.0, 0.0)
+    found = settled_map(basins, "left 30", "I1", [(port, 30.0)], 0.8)
+    seal = seal_of(basins, levels(pour(basins, [(port, 30.0 / 0.8)])))
+    assert seal is not None
+    assert found.edge_margin_cm == seal.margin_cm
+    assert seal.clock == pytest.approx(3.0, abs=0.5)
+
+
+def test_a_round_vent_is_the_nearest_column_at_least():
+    cavity = cavity_of(TWO_POCKETS)
+    assert list(round_vent(cavity, 4.0, 0.0, 0.0)) == [cavity.nearest(4.0, 0.0)]
+    assert len(round_vent(cavity, 4.0, 0.0, 2.0)) > 1
+
+
+@pytest.mark.parametrize("liquid_ml", [-1.0, float("nan"), float("inf")])
+def test_a_volume_that_is_none_is_refused(liquid_ml):
+    with pytest.raises(ValueError, match="liquid in mL"):
+        at_rest(cavity_of(TWO_POCKETS), "supine", liquid_ml)
+
+
+@pytest.mark.parametrize(
+    ("foam", "says"),
+    [
+        (Foam(3e-9, -1.0, 0.8), "capillary height"),
+        (Foam(3e-9, float("nan"), 0.8), "capillary height"),
+        (Foam(3e-9, 1.0, 0.0), "share of the void"),
+        (Foam(3e-9, 1.0, 1.5), "share of the void"),
+    ],
+)
+def test_foam_that_is_none_is_refused(foam, says):
+    with pytest.raises(ValueError, match=says):
+        at_rest(cavity_of(TWO_POCKETS), "supine", 5.0, foam)
+
+
+def test_liquid_is_not_turned_into_another_cavity():
+    found = at_rest(cavity_of(TWO_POCKETS), "supine", 5.0)
+    with pytest.raises(ValueError, match="its own cavity"):
+        turn(found, room_of(basins_of(cavity_of(THIN), parse_posture("prone").up()), FOAM))
