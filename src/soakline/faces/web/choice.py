@@ -100,10 +100,10 @@ def _map(said: Answered, row: int | None, surface: Surface) -> str:
         return ""
     picture, wound = said.plan.picture, said.case.wound
     drawable = row if row is not None and row < len(picture.maps) else None
-    return draw_map(picture, wound, drawable, surface=surface, one_to=_scale(picture, wound))
+    return draw_map(picture, wound, drawable, surface=surface, one_to=map_scale(picture, wound))
 
 
-def _scale(picture: Picture, wound: Wound) -> int:
+def map_scale(picture: Picture, wound: Wound) -> int:
     """Return the scale 1 : n that fits the page, or the nearest larger drawing on which every label stands free."""
     fits = next((n for n in SCALES if map_size(picture, wound, None, n)[0] <= _WIDEST_MM), SCALES[-1])
     return next((n for n in reversed(SCALES) if n <= fits and is_legible(picture, wound, n)), fits)

@@ -7,27 +7,25 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
-from starlette.datastructures import FormData, UploadFile
+from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 
 from soakline import __version__
 from soakline.errors import Finding, InputRefused, StaleRecord
-from soakline.faces.web.answers import Answered, Answers
+from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, version_read
 from soakline.faces.web.attention import kind_of, needs_of
 from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
-from soakline.faces.web.doors import is_own_form, refuse_other_sites
 from soakline.faces.web.entering import EMPTY, shown, take_in, typed
 from soakline.faces.web.render import page
 from soakline.papers.card import make_card
-from soakline.record.cases import KeptCase, NewCase, add_case, find_case, list_cases, save_case
+from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, save_case
 from soakline.sources import SOURCES, Confidence
 from soakline.workflows.as_json import plan_json, refused_json
 from soakline.workflows.in_words import in_order
 
 pages = APIRouter()
 
-_MOST_ID = 2**31 - 1
 _CONFIDENCE: dict[Confidence, str] = {
     "read": "read in the source, mostly its abstract or a table",
     "standard": "read in the standard's own files",
@@ -37,37 +35,20 @@ _CONFIDENCE: dict[Confidence, str] = {
 }
 
 
-def _kept(request: Request, case_id: int) -> KeptCase:
-    kept = find_case(request.app.state.record, case_id) if 0 < case_id <= _MOST_ID else None
-    if kept is None:
-        raise HTTPException(404)
-    return kept
-
-
-async def _form(request: Request) -> FormData:
-    refuse_other_sites(request)
-    most_bytes = request.app.state.settings.largest_case_bytes
-    form = await request.form(max_files=1, max_fields=8, max_part_size=most_bytes + 1)
-    if not is_own_form(request, str(form.get("token", ""))):
-        raise HTTPException(403)
-    return form
-
-
-async def _sent(form: Annotated[FormData, Depends(_form)]) -> str | bytes:
+async def _sent(form: Form) -> str | bytes:
     file = form.get("file")
     if isinstance(file, UploadFile) and file.filename:
         return await file.read()
     return typed(str(form.get("text", "")))
 
 
-Form = Annotated[FormData, Depends(_form)]
 Sent = Annotated[str | bytes, Depends(_sent)]
 
 
 @pages.get("/")
 def caseload(request: Request) -> Response:
     """List the cases, with what in each needs attention."""
-    rows = [(kept, _answers(request).at_a_glance(kept.text)) for kept in list_cases(request.app.state.record)]
+    rows = [(kept, answers_of(request).at_a_glance(kept.text)) for kept in list_cases(request.app.state.record)]
     return page(request, "caseload.html", rows=[(kept, kind_of(said), needs_of(said)) for kept, said in rows])
 
 
@@ -81,7 +62,7 @@ def new_page(request: Request) -> Response:
 def add(request: Request, form: Form, sent: Sent) -> Response:
     """Keep a new case; where its file is refused, show it as it was typed."""
     del form
-    new = take_in(sent, _answers(request))
+    new = take_in(sent, answers_of(request))
     if not isinstance(new, NewCase):
         return _file_page(request, None, shown(sent), findings=new, status=422)
     return _see(add_case(request.app.state.record, new, datetime.now(UTC)))
@@ -90,8 +71,8 @@ def add(request: Request, form: Form, sent: Sent) -> Response:
 @pages.get("/cases/{case_id}")
 def case_page(request: Request, case_id: int, row: int = 0, surface: Surface = "floor") -> Response:
     """Show one case: what was found, the hidden size, the reach, the settings, the gate."""
-    kept = _kept(request, case_id)
-    said = _answer(request, kept)
+    kept = kept_case(request, case_id)
+    said = answer_to(request, kept)
     choice = choose(said, row, surface)
     return page(request, "case.html", kept=kept, said=said, plan=said.plan, kind=kind_of(said), choice=choice)
 
@@ -99,29 +80,29 @@ def case_page(request: Request, case_id: int, row: int = 0, surface: Surface = "
 @pages.get("/cases/{case_id}/file")
 def file_page(request: Request, case_id: int) -> Response:
     """Show the text of a case file, to be changed."""
-    kept = _kept(request, case_id)
-    return _file_page(request, kept, kept.text, findings=_answer(request, kept).findings)
+    kept = kept_case(request, case_id)
+    return _file_page(request, kept, kept.text, findings=answer_to(request, kept).findings)
 
 
 @pages.post("/cases/{case_id}/file")
 def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
     """Save a case file; where it is refused or somebody else saved meanwhile, show it as it was typed."""
-    kept = _kept(request, case_id)
-    new = take_in(sent, _answers(request))
-    read_version = _version_of(form)
+    kept = kept_case(request, case_id)
+    new = take_in(sent, answers_of(request))
+    read_version = version_read(form)
     if not isinstance(new, NewCase):
         return _file_page(request, kept, shown(sent), findings=new, status=422, version=read_version)
     try:
         return _see(save_case(request.app.state.record, kept.id, new, read_version, datetime.now(UTC)))
     except StaleRecord as stale:
-        return _file_page(request, _kept(request, kept.id), shown(sent), stale=str(stale), status=409)
+        return _file_page(request, kept_case(request, kept.id), shown(sent), stale=str(stale), status=409)
 
 
 @pages.get("/cases/{case_id}/card.pdf")
 def card(request: Request, case_id: int) -> Response:
     """Give the bedside card; raises GateShut or InputRefused where no card may leave."""
-    kept = _kept(request, case_id)
-    said = _answer(request, kept)
+    kept = kept_case(request, case_id)
+    said = answer_to(request, kept)
     if said.case is None or said.plan is None:
         raise InputRefused(said.findings)
     pdf = make_card(said.case, said.plan, printed_at=datetime.now(UTC), version=__version__)
@@ -132,7 +113,7 @@ def card(request: Request, case_id: int) -> Response:
 @pages.get("/cases/{case_id}/reach.svg")
 def reach_chart(request: Request, case_id: int, *, row: int = 0, dark: bool = False) -> Response:
     """Give the chart of reach against fill volume for one row of the reach, as an image."""
-    plan = _answer(request, _kept(request, case_id)).plan
+    plan = answer_to(request, kept_case(request, case_id)).plan
     curve = curve_of(plan, row) if plan else None
     if plan is None or curve is None:
         raise HTTPException(404)
@@ -142,13 +123,13 @@ def reach_chart(request: Request, case_id: int, *, row: int = 0, dark: bool = Fa
 @pages.get("/cases/{case_id}/case.toml")
 def case_file(request: Request, case_id: int) -> Response:
     """Give the case file as text."""
-    return Response(_kept(request, case_id).text, media_type="text/plain; charset=utf-8")
+    return Response(kept_case(request, case_id).text, media_type="text/plain; charset=utf-8")
 
 
 @pages.get("/cases/{case_id}/plan.json")
 def plan_as_json(request: Request, case_id: int) -> Response:
     """Give the plan as JSON, with the keys of the command line."""
-    said = _answer(request, _kept(request, case_id))
+    said = answer_to(request, kept_case(request, case_id))
     if said.plan is None:
         return Response(refused_json(said.findings), 422, media_type="application/json")
     return Response(plan_json(said.plan), media_type="application/json")
@@ -164,14 +145,6 @@ def about(request: Request) -> Response:
 def healthz(request: Request) -> Response:
     """Say that pages are served and the record can be read."""
     return JSONResponse({"status": "up", "cases": len(list_cases(request.app.state.record))})
-
-
-def _answer(request: Request, kept: KeptCase) -> Answered:
-    return _answers(request).to(kept.text)
-
-
-def _answers(request: Request) -> Answers:
-    return request.app.state.answers
 
 
 def _file_page(
@@ -195,13 +168,6 @@ def _file_page(
         stale=stale,
         read_version=read_version,
     )
-
-
-def _version_of(form: FormData) -> int:
-    written = str(form.get("version", ""))
-    if not (written.isascii() and written.isdigit() and len(written) < 10):
-        raise HTTPException(400)
-    return int(written)
 
 
 def _see(kept: KeptCase) -> Response:
