@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from soakline.casefile.case import Case
 from soakline.casefile.kinds import RangeIn
-from soakline.casefile.schema import CaseIn, ExudateIn, GateIn, ModelIn, PocketIn, UnderminingIn, UnitIn, WoundIn
+from soakline.casefile.schema import (
+    CaseIn,
+    ExudateIn,
+    GateIn,
+    ModelIn,
+    PocketIn,
+    StoreIn,
+    UnderminingIn,
+    UnitIn,
+    WoundIn,
+)
 from soakline.fluid.posture import parse_posture
 from soakline.guard.gate import AnsweredStop, GateAnswers
 from soakline.layout.ports import Port
+from soakline.supplies.stock import Part, Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
 from soakline.units import Range
 from soakline.wound.measurements import (
@@ -21,7 +32,7 @@ from soakline.wound.measurements import (
     Wound,
 )
 
-CARRIED = ("patient", "anaesthetic", "foam", "store", "log", "measured")
+CARRIED = ("patient", "anaesthetic", "foam", "log", "measured")
 NO_LABEL = "case without a label"
 
 
@@ -40,6 +51,7 @@ def build(file: CaseIn, content_hash: str) -> Case:
         posture=tuple(dict.fromkeys(parse_posture(words) for words in file.posture.allowed)),
         gate=_gate(file.gate),
         assumptions=_assumptions(file.model) if file.model else Assumptions(),
+        store=tuple(_stored(kind) for kind in file.store),
         carried=tuple(section for section in CARRIED if getattr(file, section)),
         content_hash=content_hash,
     )
@@ -100,6 +112,10 @@ def _unit(unit: UnitIn) -> TherapyUnit:
 
 def _exudate(exudate: ExudateIn) -> Exudate:
     return Exudate(_measured(exudate.ml_per_h))
+
+
+def _stored(kind: StoreIn) -> Stored:
+    return Stored(kind.kind, kind.count, tuple(Part(name, count) for name, count in kind.contents.items()))
 
 
 def _gate(gate: GateIn) -> GateAnswers:

@@ -9,6 +9,7 @@ from typing import Literal
 from soakline.fluid.posture import Posture
 from soakline.guard.gate import GateAnswers
 from soakline.layout.ports import Port
+from soakline.supplies.stock import Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
 from soakline.wound.measurements import Assumptions, Wound
 
@@ -34,5 +35,6 @@ class Case:
     posture: tuple[Posture, ...] = ()
     gate: GateAnswers = field(default_factory=lambda: GateAnswers(answers={}))
     assumptions: Assumptions = field(default_factory=Assumptions)
+    store: tuple[Stored, ...] = ()
     carried: tuple[str, ...] = ()
     content_hash: str = ""

@@ -1,0 +1,1 @@
+"""What it takes, against what is at hand."""
