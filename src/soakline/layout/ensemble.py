@@ -84,12 +84,12 @@ def reach_over(
     """
     batches = [measures[k : k + _BATCH] for k in range(0, len(measures), _BATCH)]
     work = partial(_answer_batch, question, _Patches.of(likely))
-    found: dict[int, tuple[NDArray[float64], NDArray[float64]]] = {}
+    found: dict[int, _Answers] = {}
     if executor is None:
         for number, batch in enumerate(batches):
             found[number] = work(batch)
             _tell(progress, len(found), len(batches))
-        return _gather(found)
+        return _over(found)
     waiting = {executor.submit(work, batch): number for number, batch in enumerate(batches)}
     try:
         for done in as_completed(waiting):
@@ -98,17 +98,17 @@ def reach_over(
     finally:
         for task in waiting:
             task.cancel()
-    return _gather(found)
+    return _over(found)
 
 
 def maps_of(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) -> list[ReachMap]:
     """Return one map per posture and filling, postures first, on a cavity built from ``sheet``."""
-    maps: list[ReachMap] = []
-    columns = {port: column_of(port, sheet, cavity) for filling in question.fillings for port, _ in filling.poured_ml}
-    for posture in question.postures:
-        answer = _settled if question.model == "settled" else _spread
-        maps += answer(question, cavity, posture, foam, columns)
-    return maps
+    maps, way = _maps_alike(question, cavity, sheet, foam)
+    return [
+        maps[number].named(filling.name)
+        for in_posture in way
+        for number, filling in zip(in_posture, question.fillings, strict=True)
+    ]
 
 
 def foam_of(assumptions: Assumptions, measures: Measures) -> Foam:
@@ -148,59 +148,99 @@ class _Patches:
         return np.maximum(found, 0), found >= 0
 
 
-def _gather(found: dict[int, tuple[NDArray[float64], NDArray[float64]]]) -> Over:
-    in_order = [found[number] for number in range(len(found))]
-    sums = np.sum([patches for _, patches in in_order], axis=0)
-    counts = np.maximum(sums[..., 2:], 1.0)
-    return Over(np.concatenate([shares for shares, _ in in_order]), sums[..., :2] / counts)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Answers:
+    """What some wounds answered, ``wound_share`` as in ``Over``, and how often each of n patches was reached in them.
+
+    Fillings that come to the same are told once: ``way`` (postures, fillings) numbers the k rows of ``times``
+    (k, 2, n, 2), how often a patch was soaked and reached; ``there`` (n,) is how many of the wounds have it.
+    """
+
+    wound_share: NDArray[float64]
+    way: NDArray[int32]
+    times: NDArray[float64]
+    there: NDArray[float64]
 
 
-def _answer_batch(
-    question: Question, patches: _Patches, batch: Sequence[Measures]
-) -> tuple[NDArray[float64], NDArray[float64]]:
-    """Return shares per wound, and per patch how often it was soaked, reached, and there, summed over the batch."""
-    asked = len(question.postures), len(question.fillings)
-    shares = np.full((len(batch), *asked, 2, 4), np.nan)
-    often = np.zeros((*asked, 2, len(patches.u_cm), 3))
-    for number, measures in enumerate(batch):
-        cavity, maps = _answer_one(question, measures)
-        column, there = patches.column_in(cavity)
-        for place, found in zip(np.ndindex(asked), maps, strict=True):
-            for side, told in enumerate(shares_of(cavity, found)):
-                if told is not None:
-                    shares[(number, *place, side)] = told.soaked, told.moist, told.rinsed, told.dry
-            for side, reached in enumerate((found.floor_share, found.roof_share)):
-                at = reached[column]
-                often[(*place, side)] += np.stack((at[:, 0], at.sum(axis=1), np.ones(len(at))), axis=1) * there[:, None]
-    return shares, often
+def _over(found: dict[int, _Answers]) -> Over:
+    answers = _add_up([found[number] for number in range(len(found))])
+    patch_share = answers.times / np.maximum(answers.there, 1.0)[:, None]
+    return Over(answers.wound_share, patch_share[answers.way])
 
 
-def _answer_one(question: Question, measures: Measures) -> tuple[Cavity, list[ReachMap]]:
+def _add_up(parts: Sequence[_Answers]) -> _Answers:
+    """Join what several lots of wounds answered; fillings that come to the same in all of them are summed once."""
+    in_each = np.stack([part.way.ravel() for part in parts])
+    alike, way = np.unique(in_each, axis=1, return_inverse=True)
+    times = np.zeros((alike.shape[1], *parts[0].times.shape[1:]))
+    for rows, part in zip(alike, parts, strict=True):
+        times += part.times[rows]
+    return _Answers(
+        np.concatenate([part.wound_share for part in parts]),
+        way.reshape(parts[0].way.shape).astype(np.int32),
+        times,
+        np.sum([part.there for part in parts], axis=0),
+    )
+
+
+def _answer_batch(question: Question, patches: _Patches, batch: Sequence[Measures]) -> _Answers:
+    answers = _answer_one(question, patches, batch[0])
+    for measures in batch[1:]:
+        answers = _add_up([answers, _answer_one(question, patches, measures)])
+    return answers
+
+
+def _answer_one(question: Question, patches: _Patches, measures: Measures) -> _Answers:
     wound = wound_at(question.wound, measures)
     sheet, frame = lay_flat(wound), frame_of(wound, question.assumptions)
     cavity = build_cavity(sheet, frame, question.spacing_cm, closed=question.assumptions.closed)
-    return cavity, maps_of(question, cavity, sheet, foam_of(question.assumptions, measures))
+    maps, way = _maps_alike(question, cavity, sheet, foam_of(question.assumptions, measures))
+    column, there = patches.column_in(cavity)
+    share, times = np.full((len(maps), 2, 4), np.nan), np.empty((len(maps), 2, len(column), 2))
+    for number, found in enumerate(maps):
+        for side, told in enumerate(shares_of(cavity, found)):
+            if told is not None:
+                share[number, side] = told.soaked, told.moist, told.rinsed, told.dry
+        for side, reached in enumerate((found.floor_share, found.roof_share)):
+            soaked_and_all = np.column_stack((reached[:, 0], reached.sum(axis=1)))
+            times[number, side] = soaked_and_all[column] * there[:, None]
+    return _Answers(share[way][None], way, times, there.astype(float64))
+
+
+def _maps_alike(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) -> tuple[list[ReachMap], NDArray[int32]]:
+    """Return maps that differ, and which of them each filling comes to in each posture, (postures, fillings)."""
+    columns = {port: column_of(port, sheet, cavity) for filling in question.fillings for port, _ in filling.poured_ml}
+    answer = _settled if question.model == "settled" else _spread
+    maps: list[ReachMap] = []
+    way = np.empty((len(question.postures), len(question.fillings)), dtype=np.int32)
+    for number, posture in enumerate(question.postures):
+        found, alike = answer(question, cavity, posture, foam, columns)
+        way[number] = np.array(alike, dtype=np.int32) + len(maps)
+        maps += found
+    return maps, way
 
 
 def _settled(
     question: Question, cavity: Cavity, posture: Posture, foam: Foam, columns: dict[Port, int]
-) -> list[ReachMap]:
+) -> tuple[list[ReachMap], list[int]]:
     basins = basins_of(cavity, posture.up())
-    maps: list[ReachMap] = []
     # Ports that drain to the same basin give the same answer.
-    known: dict[tuple[tuple[int, float], ...], ReachMap] = {}
+    known: dict[tuple[tuple[int, float], ...], int] = {}
+    maps: list[ReachMap] = []
+    way: list[int] = []
     for filling in question.fillings:
         poured = tuple((columns[port], fill_ml) for port, fill_ml in filling.poured_ml)
         into = tuple((int(basins.leaf[column]), fill_ml) for column, fill_ml in poured)
         if into not in known:
-            known[into] = settled_map(basins, posture.name, filling.name, poured, foam.porosity_share)
-        maps.append(known[into].named(filling.name))
-    return maps
+            known[into] = len(maps)
+            maps.append(settled_map(basins, posture.name, filling.name, poured, foam.porosity_share))
+        way.append(known[into])
+    return maps, way
 
 
 def _spread(
     question: Question, cavity: Cavity, posture: Posture, foam: Foam, columns: dict[Port, int]
-) -> list[ReachMap]:
+) -> tuple[list[ReachMap], list[int]]:
     laid = lay_foam(cavity, posture.up(), foam)
     maps: list[ReachMap] = []
     for filling in question.fillings:
@@ -210,7 +250,7 @@ def _spread(
         room_share = min(1.0, float(laid.full_ml.sum()) / filling.fill_ml)
         poured = [(columns[port], fill_ml * room_share) for port, fill_ml in filling.poured_ml]
         maps.append(spread_map(spread(laid, poured, filling.soak), posture.name, filling.name, filling.fill_ml))
-    return maps
+    return maps, list(range(len(maps)))
 
 
 def _tell(progress: Progress | None, done: int, of: int) -> None:

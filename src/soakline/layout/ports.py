@@ -123,6 +123,8 @@ def _check_place(where: str, port: Port, sheet: Sheet) -> list[Finding]:
 
 
 def _tunnel_under(port: Port, sheet: Sheet) -> Track | None:
+    if not sheet.tunnels:
+        return None
     reach = reach_at(sheet, angle_deg(port.clock))
     beyond = port.from_edge_cm - reach
     same_hour = (track for track in sheet.tunnels if track.clock == port.clock)
