@@ -743,6 +743,20 @@ _WORKED = (
         "arithmetic",
     ),
     Source(
+        "worked.drift",
+        "cycles of 2 + 8 + 170 and 2 + 10 + 178 min begun together: 10 min without suction together on the first day, "
+        "8 of them dwell; then 2 min from 54 h; together again every 57 h",
+        _REDO,
+        "arithmetic",
+    ),
+    Source(
+        "worked.balance",
+        "480 mL instilled, net 560 and 640 mL on the two days before: 1080 mL expected; 1650 leaves +570, 610 leaves "
+        "−470, of which a void of 232 mL cannot hold 235",
+        _REDO,
+        "arithmetic",
+    ),
+    Source(
         "worked.cycle",
         "dwell 10 + suction 210 min, fill time 0: 6.545 cycles a day; at 50 mL 327 mL a day",
         _REDO,

@@ -26,7 +26,8 @@ class Exudate:
 class TherapyUnit:
     """One unit as charted: what it fills, for how long each phase runs, what hangs on it. None is "not given".
 
-    ``started_at`` is local wall-clock time in the case's time zone.
+    ``started_at`` is local wall-clock time in the case's time zone; ``started_again`` says of a time that the clocks
+    give twice that it was the second.
     """
 
     name: str
@@ -41,6 +42,7 @@ class TherapyUnit:
     bag_ml: float | None = None
     priming_ml: float | None = None
     started_at: datetime | None = None
+    started_again: bool | None = None
     exudate: Exudate | None = None
 
 

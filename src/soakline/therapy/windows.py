@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
-from zoneinfo import ZoneInfo
 
 from soakline.errors import Finding
 from soakline.therapy._figures import exact, show_count
+from soakline.therapy.clock import doubt_of, later, moment_of, say_time
 from soakline.therapy.cycle import Exudate, TherapyUnit, period_min
 from soakline.units import Range, Sum, as_range, likely
-
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +76,13 @@ def canister_times(
     >>> canister_times(a, Range(15, 25, 40), planned_share=0.9, time_zone="Europe/Oslo").says
     'plan on 01:45, the early edge; expected 04:10, at the latest 07:10'
     """
-    start, returns = _start(unit.started_at, time_zone), _returns(unit)
+    start, returns = moment_of(unit.started_at, time_zone, again=bool(unit.started_again)), _returns(unit)
     if start is None or returns is None or exudate_ml_per_h is None or unit.canister_ml is None:
         return None
     target_ml = exact(unit.canister_ml) * exact(planned_share)
     span = as_range(exudate_ml_per_h)
     elapsed = {rate: returns.minutes_to(target_ml, rate) for rate in (span.low, span.likely, span.high)}
-    local = {rate: _later(start, minutes) for rate, minutes in elapsed.items()}
+    local = {rate: later(start, minutes) for rate, minutes in elapsed.items()}
     return CanisterTimes(
         due_min=float(elapsed[span.likely]),
         earliest_min=float(elapsed[span.high]),
@@ -115,7 +113,7 @@ def bag_times(unit: TherapyUnit, time_zone: str | None) -> BagTimes | None:
     >>> bag_times(b, "Europe/Oslo").says
     '8 whole cycles; fill 9, at 19:00 on 21 Nov, is 55 mL short'
     """
-    start, returns = _start(unit.started_at, time_zone), _returns(unit)
+    start, returns = moment_of(unit.started_at, time_zone, again=bool(unit.started_again)), _returns(unit)
     if start is None or returns is None or unit.bag_ml is None or unit.priming_ml is None:
         return None
     usable_ml = exact(unit.bag_ml) - exact(unit.priming_ml)
@@ -124,7 +122,7 @@ def bag_times(unit: TherapyUnit, time_zone: str | None) -> BagTimes | None:
     whole = usable_ml // returns.fill_ml
     left_ml = usable_ml - whole * returns.fill_ml
     short_ml = float(returns.fill_ml - left_ml)
-    short_at = _later(start, whole * returns.period_min)
+    short_at = later(start, whole * returns.period_min)
     return BagTimes(
         cycle_count=whole,
         short_min=float(whole * returns.period_min),
@@ -148,23 +146,9 @@ def check_windows(units: Sequence[TherapyUnit], exudate: Exudate, time_zone: str
     shares = share_exudate(units, exudate)
     findings = _check_shares(units, shares, exudate)
     for index, (unit, rate) in enumerate(zip(units, shares, strict=True)):
-        findings += _check_start(unit, f"unit.{index}.started_at", time_zone)
+        findings += _check_start(unit, f"unit.{index}", time_zone)
         findings += _name_missing(unit, rate, f"unit.{index}", time_zone)
     return tuple(findings)
-
-
-def say_time(moment: datetime, start: datetime) -> str:
-    """Write a local time, with its date once a day has passed since ``start``; both are aware times of one zone.
-
-    >>> oslo = ZoneInfo("Europe/Oslo")
-    >>> say_time(datetime(2026, 11, 21, 1, 45, tzinfo=oslo), datetime(2026, 11, 20, 19, tzinfo=oslo))
-    '01:45'
-    """
-    words = f"{moment:%H:%M}"
-    if _comes_twice(moment):
-        words += " (the second of that night)" if moment.fold else " (the first of that night)"
-    a_day_on = moment.replace(tzinfo=None) - start.replace(tzinfo=None) >= timedelta(days=1)
-    return f"{words} on {moment.day} {_MONTHS[moment.month - 1]}" if a_day_on else words
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,28 +189,6 @@ def _equal_share(whole_ml_per_h: float | Range | None, unit_count: int) -> float
     if isinstance(whole_ml_per_h, Range):
         return Range(*(v / unit_count for v in (whole_ml_per_h.low, whole_ml_per_h.likely, whole_ml_per_h.high)))
     return None if whole_ml_per_h is None else whole_ml_per_h / unit_count
-
-
-def _start(started_at: datetime | None, time_zone: str | None) -> datetime | None:
-    if started_at is None or time_zone is None:
-        return None
-    start = started_at.replace(tzinfo=ZoneInfo(time_zone))
-    return start if _is_on_the_clock(start) else None
-
-
-def _later(start: datetime, elapsed_min: Fraction) -> datetime:
-    # Rounded down: a time on paper must never be later than the true one.
-    elapsed = timedelta(minutes=math.floor(elapsed_min))
-    return (start.astimezone(UTC) + elapsed).astimezone(start.tzinfo)
-
-
-def _is_on_the_clock(local: datetime) -> bool:
-    there_and_back = local.astimezone(UTC).astimezone(local.tzinfo)
-    return there_and_back.replace(tzinfo=None) == local.replace(tzinfo=None)
-
-
-def _comes_twice(local: datetime) -> bool:
-    return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
 def _say_window(earliest: datetime, due: datetime, latest: datetime, start: datetime) -> str:
@@ -299,16 +261,8 @@ def _check_shares(
 def _check_start(unit: TherapyUnit, where: str, time_zone: str | None) -> list[Finding]:
     if unit.started_at is None or time_zone is None:
         return []
-    start, clock_words = unit.started_at.replace(tzinfo=ZoneInfo(time_zone)), f"{unit.started_at:%H:%M}"
-    if not _is_on_the_clock(start):
-        says = f"{clock_words} does not exist on that night, the clocks go forward past it: what time was it?"
-        return [Finding("ask", where, says)]
-    if _comes_twice(start):
-        says = (
-            f"{clock_words} comes twice on that night, the clocks go back: reckoned from the first; was it the second?"
-        )
-        return [Finding("ask", where, says)]
-    return []
+    says = doubt_of(unit.started_at, time_zone, again=unit.started_again)
+    return [Finding("ask", f"{where}.started_at", says)] if says else []
 
 
 def _name_missing(
