@@ -363,6 +363,36 @@ _MEASURING = (
     ),
 )
 
+_LAYOUT = (
+    Source(
+        "layout.knee",
+        "where a curve stops growing: the point farthest above the straight line from empty to full; none below a "
+        "tenth",
+        "Satopää, Albrecht, Irwin, Raghavan, Int Conf Distrib Comput Syst Workshops 2011: from memory, not read; the "
+        "tenth is our own",
+        "memory",
+    ),
+    Source(
+        "layout.turning_share",
+        "a set of postures soaks what can be soaked: 95 % of what all allowed postures soak, in 90 % of plausible "
+        "wounds",
+        _OWN,
+        "practice",
+    ),
+    Source(
+        "layout.beside",
+        "a suction port lies beside the instillation port up to 3 cm; a flow that leaves out half of the bed is short",
+        _OWN,
+        "practice",
+    ),
+    Source(
+        "layout.set_cover",
+        "the smallest set of postures: integer program, compared with every set tried out",
+        "HiGHS through scipy.optimize.milp, reference library; counting out",
+        "arithmetic",
+    ),
+)
+
 _ARITHMETIC = (
     Source(
         "arithmetic.ellipsoid",
@@ -769,6 +799,13 @@ _WORKED = (
         "arithmetic",
     ),
     Source(
+        "worked.kit",
+        "two pockets, 2 instillation and 4 suction ports wanted; 1 unit and 1 Y connector there: 1 unit and 1 Y "
+        "connector short, 1 instillation and 2 suction ports possible",
+        _REDO,
+        "arithmetic",
+    ),
+    Source(
         "worked.shapes",
         "10 × 6 × 4 cm: ellipse 47.12 cm²; box 240 mL, elliptic cylinder 188.5, hemi-ellipsoid 125.7, cone 62.8",
         _REDO,
@@ -784,6 +821,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _GATE,
             _FOAM,
             _MEASURING,
+            _LAYOUT,
             _ARITHMETIC,
             _ANAESTHETIC,
             _FLUIDS,

@@ -10,6 +10,7 @@ from soakline.errors import Finding
 from soakline.fluid.reach import Model, ReachCurve, ReachMap, ShareRanges, Shares
 from soakline.guard.gate import GateState
 from soakline.layout.ports import Port
+from soakline.supplies.stock import Need, Short
 from soakline.units import Extremes, Range, Sum
 from soakline.wound.cavity import Cavity
 from soakline.wound.sheet import Sheet
@@ -59,11 +60,129 @@ class ReachAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class FillAnswer:
-    """What speaks about the fill volume; ``lifts_drape_from`` in mL is the low estimate of the void."""
+class AboveSeal:
+    """A posture in which liquid comes to stand above the seal, from which fill on in mL, and in words."""
 
-    lifts_drape_from: float
+    posture: str
+    from_ml: Range
     says: str
+
+
+@dataclass(frozen=True, slots=True)
+class FillAnswer:
+    """What speaks about the fill volume, in mL; ``lifts_drape_from`` is the low estimate of the void.
+
+    ``useful_from`` to ``useful_to`` is where reach stops growing, over plausible wounds; None with the reason in
+    ``why``.
+    """
+
+    useful_from: float | None
+    useful_to: float | None
+    lifts_drape_from: float
+    above_seal: tuple[AboveSeal, ...]
+    says: str
+    why: tuple[str, ...]
+    sums: tuple[Sum, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PostureAdds:
+    """What one posture adds to those before it, in words, as shares of floor and of roof (None: no kept skin)."""
+
+    posture: str
+    floor: Range
+    roof: Range | None
+    needed: bool
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class TurningAnswer:
+    """Which allowed postures it takes, for one fill: the fewest for floor, for roof and for both.
+
+    ``adds`` holds every allowed posture, the one that adds most first. ``floor_left`` and ``roof_left`` are the shares
+    that no allowed posture soaks, with the places in words.
+    """
+
+    fill_ml: float
+    port: str
+    for_floor: tuple[str, ...]
+    for_roof: tuple[str, ...]
+    for_both: tuple[str, ...]
+    adds: tuple[PostureAdds, ...]
+    floor_left: Range
+    roof_left: Range | None
+    floor_left_where: tuple[str, ...]
+    roof_left_where: tuple[str, ...]
+    says: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SuctionPortAnswer:
+    """One suction port and the share of all liquid that it draws."""
+
+    port: str
+    draws: float
+
+
+@dataclass(frozen=True, slots=True)
+class SuctionAnswer:
+    """The suction side of the ports in the file, exploratory: shares by port, and in words what is amiss."""
+
+    ports: tuple[SuctionPortAnswer, ...]
+    short_circuits: tuple[str, ...]
+    pockets: tuple[str, ...]
+    if_blocked: tuple[str, ...]
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class PocketAnswer:
+    """What a layout does to one pocket: whether a port instils into it, and what stays dry, as shares and in words.
+
+    A share is None where it was not worked out, or no skin is kept.
+    """
+
+    pocket: str
+    has_port: bool
+    floor_dry: float | None
+    roof_dry: float | None
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class LeftAnswer:
+    """One layout that is left with fewer units: its ports, and what it does to each pocket."""
+
+    ports: tuple[str, ...]
+    pockets: tuple[PocketAnswer, ...]
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class PossibleAnswer:
+    """What can be placed with so many units: how many ports of each kind, and the layouts that are left."""
+
+    units: int
+    instillation_ports: int
+    suction_ports: int
+    left: tuple[LeftAnswer, ...]
+    says: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SuppliesAnswer:
+    """What the layout takes against what is at hand; ``possible`` None where nothing is short.
+
+    ``one_unit_fewer`` says what one unit less loses, where the layout takes more than one.
+    """
+
+    need: tuple[Need, ...]
+    short: tuple[Short, ...]
+    kits: tuple[str, ...]
+    possible: PossibleAnswer | None
+    one_unit_fewer: PossibleAnswer | None
+    says: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,5 +259,8 @@ class Plan:
     fill_ml: FillAnswer | None
     next_measurement: tuple[Measurement, ...]
     therapy: TherapyAnswer | None
+    turning: TurningAnswer | None
+    suction: SuctionAnswer | None
+    supplies: SuppliesAnswer | None
     not_considered: tuple[str, ...]
     picture: Picture | None

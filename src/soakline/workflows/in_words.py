@@ -9,8 +9,9 @@ from datetime import datetime
 from soakline.errors import Finding, Level
 from soakline.fluid.reach import ShareRanges, Shares, say_share
 from soakline.guard.gate import Answer, Caution, GateState, Stop
+from soakline.supplies.stock import Need
 from soakline.units import Sum, show_number, step_ml
-from soakline.workflows.answers import ReachAnswer, WoundAnswer
+from soakline.workflows.answers import FillAnswer, ReachAnswer, SuppliesAnswer, WoundAnswer
 
 CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
 CAUTION = (
@@ -135,6 +136,35 @@ def say_from_ml(volume_ml: float) -> str:
     """
     step = step_ml(volume_ml)
     return f"about {show_number(volume_ml // step * step, 0)} mL"
+
+
+def say_fill_range(fill: FillAnswer) -> str | None:
+    """Write the range of fills in which reach stops growing, in mL rounded to what is known; None is no answer."""
+    if fill.useful_from is None or fill.useful_to is None:
+        return None
+    step = step_ml(fill.useful_to)
+    low, high = (int(step * (volume_ml // step)) for volume_ml in (fill.useful_from + step / 2.0, fill.useful_to))
+    return f"{low}–{high} mL" if low < high else f"about {high} mL"
+
+
+def say_at_hand(needed: Need) -> str:
+    """Write what is needed of one part and what is at hand; a part that is not listed is not known.
+
+    >>> say_at_hand(Need("Y connector", 2, 1, "")), say_at_hand(Need("therapy unit", 2, None, ""))
+    ('2 needed, 1 at hand', '2 needed, at hand: not listed')
+    """
+    there = "at hand: not listed" if needed.at_hand_count is None else f"{needed.at_hand_count} at hand"
+    return f"{needed.count} needed, {there}"
+
+
+def say_possible(supplies: SuppliesAnswer) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Write what is possible with what is there and with one unit fewer: a title each, and its lines."""
+    parts = (("With what is there", supplies.possible), ("With one unit fewer", supplies.one_unit_fewer))
+    return tuple(
+        (title, (*(as_sentence(line) for line in part.says), *(as_sentence(left.says) for left in part.left)))
+        for title, part in parts
+        if part is not None
+    )
 
 
 def say_doubt(wound: WoundAnswer) -> tuple[str, ...]:

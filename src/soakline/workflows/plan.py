@@ -16,6 +16,7 @@ from soakline.layout.ensemble import Progress
 from soakline.layout.ports import check_ports
 from soakline.layout.ports import check_units as check_port_units
 from soakline.settings import Settings
+from soakline.supplies.stock import check_store
 from soakline.therapy.cycle import check_units
 from soakline.therapy.windows import check_windows
 from soakline.units import Range
@@ -29,7 +30,9 @@ from soakline.workflows.hidden_size import (
     size_of,
     without_doubtful,
 )
+from soakline.workflows.lying_and_filling import fill_all, refuse_fill, turn_about, with_fill_range
 from soakline.workflows.running import judge_fill, run_units
+from soakline.workflows.what_it_takes import Tried, check_port_count, suction_side, supply
 from soakline.workflows.where_liquid_goes import (
     BOTH,
     USUAL_POSTURES,
@@ -111,6 +114,7 @@ def _touches(where: str, keys: Sequence[str]) -> bool:
 def _check(case: Case, sheet: Sheet | None, stops: Sequence[Stop]) -> list[Finding]:
     findings = [*check_gate(case.gate, stops), *_check_shape(case, sheet)]
     findings += check_port_units(case.port, [unit.name for unit in case.unit])
+    findings += [*check_port_count(case.port), *check_store(case.store)]
     findings += check_units(case.unit, case.exudate)
     findings += check_windows(case.unit, case.exudate, case.time_zone)
     if not case.posture:
@@ -139,7 +143,22 @@ def _found_stops(case: Case) -> tuple[Stop, ...]:
 
 
 def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
-    return Plan(case.label, case.purpose, tuple(findings), gate, None, (), None, (), None, NOT_CONSIDERED, None)
+    return Plan(
+        case.label,
+        case.purpose,
+        tuple(findings),
+        gate,
+        None,
+        (),
+        None,
+        (),
+        None,
+        None,
+        None,
+        None,
+        NOT_CONSIDERED,
+        None,
+    )
 
 
 def _planned(
@@ -153,7 +172,7 @@ def _planned(
     plan = _shut(case, findings, gate)
     plan = replace(plan, therapy=run_units(case.unit, case.exudate, case.time_zone, settings.canister_share))
     if case.wound is None or sheet is None:
-        return plan
+        return replace(plan, supplies=supply(case.port, case.store, None, None))
     doubt = _doubt(case.wound, sheet, case, settings)
     size = size_of(case.wound, sheet, case.assumptions, doubt)
     doubtful = [found.where for found in findings if found.level == "ask" and found.where.startswith("wound.")]
@@ -168,7 +187,7 @@ def _planned(
         reached.maps if reached else (),
         reached.curves if reached else (),
     )
-    return replace(
+    plan = replace(
         plan,
         findings=(*findings, *with_answers([*about_fill, *about_reach, *_changed_fill(case, reached)], case.confirmed)),
         wound=size,
@@ -177,6 +196,32 @@ def _planned(
         next_measurement=_confirm_first(doubtful) or measure_next(case.wound, doubt, case.assumptions),
         not_considered=(*NOT_CONSIDERED, *_not_computed(case)),
         picture=picture,
+    )
+    return _with_layout(plan, case, sheet, None if doubtful else doubt, reached, asked)
+
+
+def _with_layout(
+    plan: Plan, case: Case, sheet: Sheet, doubt: Doubt | None, reached: Reached | None, asked: Asked
+) -> Plan:
+    """Return the plan with what lies round the ports: fill range, turning, the suction side, what it takes."""
+    wound, assumptions = case.wound, case.assumptions
+    if wound is None or plan.wound is None or not asked.models:
+        return replace(plan, supplies=supply(case.port, case.store, sheet, None))
+    tried, filled, about = None, None, refuse_fill(plan.next_measurement) if plan.fill_ml is None else None
+    if doubt is not None and reached is not None and isinstance(plan.wound.capacity_ml, Range):
+        looked_at = fillings(case.port, case.unit, sheet, plan.wound.capacity_ml.likely)
+        postures = case.posture or USUAL_POSTURES
+        tried = Tried(wound, assumptions, looked_at, postures)
+        if reached.validity is None or reached.validity.settled:
+            filled = fill_all(wound, assumptions, looked_at, postures, doubt.measures, asked.executor)
+    fill = plan.fill_ml
+    return replace(
+        plan,
+        findings=(*plan.findings, *([about] if about else [])),
+        fill_ml=fill and with_fill_range(fill, filled, sheet, assumptions, plan.wound),
+        turning=None if filled is None else turn_about(filled, wound, assumptions, sheet),
+        suction=None if tried is None else suction_side(case.port, sheet, wound, assumptions),
+        supplies=supply(case.port, case.store, sheet, tried),
     )
 
 

@@ -42,7 +42,7 @@ def judge_fill(units: Sequence[TherapyUnit], void_ml: Range | None) -> tuple[Fil
         findings += _against_void("unit", f"all units together, {sum(fills):g} mL,", sum(fills), void_ml)
     # Source key ``cases.vola_2020``: published fills lie far below the void.
     says = "published fills lie far below the void: wetting foam, not filling a cavity, is usual"
-    return FillAnswer(void_ml.low, says), findings
+    return FillAnswer(None, None, void_ml.low, (), says, (), ()), findings
 
 
 def _against_void(where: str, given: str, fill_ml: float, void_ml: Range) -> list[Finding]:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy import bool_, intp
+from numpy import intp
 from numpy.typing import NDArray
 from scipy.special import elliprg
 
@@ -85,8 +85,19 @@ def pocket_sides_deg(sheet: Sheet) -> tuple[float, ...]:
 
     Empty where there is none, or where one pocket runs round the opening and no side stands out.
     """
-    arcs = _arcs(sheet.reach_cm > 0.0)
-    return tuple(side for arc in arcs if (side := _middle_deg(sheet, arc)) is not None)
+    return tuple(side for arc in pocket_arcs(sheet) if (side := _middle_deg(sheet, arc)) is not None)
+
+
+def pocket_arcs(sheet: Sheet) -> list[NDArray[intp]]:
+    """Return the directions of each separate pocket, as indices of bins clockwise; pockets that touch are one."""
+    open_way = sheet.reach_cm > 0.0
+    if not open_way.any():
+        return []
+    turned = int(np.flatnonzero(~open_way)[0]) if not open_way.all() else 0
+    order = (np.arange(len(open_way)) + turned) % len(open_way)
+    chosen = order[open_way[order]]
+    breaks = np.flatnonzero(np.diff(np.flatnonzero(open_way[order])) > 1) + 1
+    return list(np.split(chosen, breaks))
 
 
 def hand_sums(sheet: Sheet, *, closed: bool = False) -> tuple[Sum, ...]:
@@ -106,17 +117,6 @@ def hand_sums(sheet: Sheet, *, closed: bool = False) -> tuple[Sum, ...]:
         working = f"π ÷ 4 × {show_number(track.diameter_cm)}² × {show_number(track.length_cm)} cm"
         sums.append(Sum("tunnel as a tube", working, f"{show_number(volume)} mL"))
     return tuple(sums)
-
-
-def _arcs(open_way: NDArray[bool_]) -> list[NDArray[intp]]:
-    """Return the runs of neighbouring directions, round the clock, that are open."""
-    if not open_way.any():
-        return []
-    turned = int(np.flatnonzero(~open_way)[0]) if not open_way.all() else 0
-    order = (np.arange(len(open_way)) + turned) % len(open_way)
-    chosen = order[open_way[order]]
-    breaks = np.flatnonzero(np.diff(np.flatnonzero(open_way[order])) > 1) + 1
-    return list(np.split(chosen, breaks))
 
 
 def _middle_deg(sheet: Sheet, arc: NDArray[intp]) -> float | None:

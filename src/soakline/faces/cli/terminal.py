@@ -13,7 +13,17 @@ from rich.text import Text
 from soakline.fluid.reach import ShareRanges, Shares
 from soakline.guard.gate import GateState
 from soakline.units import Sum, show_ml, show_number
-from soakline.workflows.answers import FillAnswer, Plan, ReachAnswer, TherapyAnswer, UnitAnswer, WoundAnswer
+from soakline.workflows.answers import (
+    FillAnswer,
+    Plan,
+    ReachAnswer,
+    SuctionAnswer,
+    SuppliesAnswer,
+    TherapyAnswer,
+    TurningAnswer,
+    UnitAnswer,
+    WoundAnswer,
+)
 from soakline.workflows.in_words import (
     CAUTION_LINE,
     PASSED_MEANS,
@@ -26,11 +36,14 @@ from soakline.workflows.in_words import (
     in_groups,
     say_answer,
     say_area,
+    say_at_hand,
     say_doubt,
+    say_fill_range,
     say_from_ml,
     say_gate,
     say_model,
     say_passed,
+    say_possible,
     say_soaked,
     say_span,
     say_stop,
@@ -49,6 +62,12 @@ def plan_text(plan: Plan) -> str:
             _say_wound(console, plan.wound, plan.fill_ml)
         if plan.reach:
             _say_reach(console, plan.reach)
+        if plan.turning:
+            _say_turning(console, plan.turning)
+        if plan.suction:
+            _say_suction(console, plan.suction)
+        if plan.supplies:
+            _say_supplies(console, plan.supplies)
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
         if plan.therapy:
             _say_therapy(console, plan.therapy)
@@ -70,7 +89,9 @@ def _say_wound(console: Console, wound: WoundAnswer, fill: FillAnswer | None) ->
     for name, value in _wound_rows(wound, fill):
         table.add_row(name, value)
     console.print(Padding(table, (0, 0, 0, 2)))
-    _say_sums(console, wound.sums)
+    _say_sums(console, (*wound.sums, *(fill.sums if fill else ())))
+    for line in (*fill.why, *(seal.says for seal in fill.above_seal)) if fill else ():
+        _item(console, as_sentence(line))
     _line(console, POCKET_HEIGHT_MEANS)
 
 
@@ -91,6 +112,7 @@ def _wound_rows(wound: WoundAnswer, fill: FillAnswer | None) -> Iterable[tuple[s
         times = f", {show_number(wound.bed_to_opening)} times the opening" if wound.bed_to_opening else ""
         yield "Bed", f"{say_area(wound.bed_cm2)}{times}"
     if fill:
+        yield "Fill range", say_fill_range(fill) or "no answer yet"
         yield "Lifts the drape", f"maybe, from {say_from_ml(fill.lifts_drape_from)} a fill. {as_sentence(fill.says)}"
 
 
@@ -121,6 +143,34 @@ def _reach_table(group: ReachGroup) -> Table:
 def _say_surface(row: ReachAnswer, shares: Shares | None, ranges: ShareRanges | None) -> str:
     soaked = say_soaked(shares, ranges)
     return soaked if row.model == "settled" or shares is None else f"{soaked}\npassed: {say_passed(shares, ranges)}"
+
+
+def _say_turning(console: Console, turning: TurningAnswer) -> None:
+    _heading(console, "Turning: the fewest postures")
+    for line in turning.says:
+        _item(console, as_sentence(line))
+    for posture in turning.adds:
+        _item(console, as_sentence(posture.says) + ("" if posture.needed else " Not among the fewest."))
+
+
+def _say_suction(console: Console, suction: SuctionAnswer) -> None:
+    _heading(console, "Suction side, exploratory")
+    for line in (*suction.short_circuits, *suction.pockets, *suction.if_blocked):
+        _item(console, as_sentence(line))
+
+
+def _say_supplies(console: Console, supplies: SuppliesAnswer) -> None:
+    _heading(console, "What it takes")
+    table = _pairs()
+    for needed in supplies.need:
+        table.add_row(as_sentence(needed.part).rstrip("."), f"{say_at_hand(needed)} ({needed.why})")
+    console.print(Padding(table, (0, 0, 0, 2)))
+    for line in (*(short.says for short in supplies.short), *supplies.says):
+        _item(console, as_sentence(line))
+    for title, lines in say_possible(supplies):
+        _line(console, f"{title}:")
+        for line in lines:
+            _item(console, line)
 
 
 def _say_therapy(console: Console, therapy: TherapyAnswer) -> None:
@@ -162,7 +212,11 @@ def _say_list(console: Console, title: str, lines: Iterable[str]) -> None:
     if items:
         _heading(console, title)
     for item in items:
-        console.print(Padding(_hanging("·", item), (0, 0, 0, 2)))
+        _item(console, item)
+
+
+def _item(console: Console, text: str) -> None:
+    console.print(Padding(_hanging("·", text), (0, 0, 0, 2)))
 
 
 def _say_sums(console: Console, sums: tuple[Sum, ...]) -> None:
