@@ -87,7 +87,7 @@ def refuse_fill(next_measurement: Sequence[Measurement]) -> Finding | None:
     if not next_measurement:
         return None
     missing = "; ".join(measurement.what for measurement in next_measurement)
-    says = f"no fill volume and no fill range: the wound is too little known; measure first: {missing}"
+    says = f"no fill range: the wound is too little known for one; measure first: {missing}"
     return Finding("warn", "wound", says)
 
 
