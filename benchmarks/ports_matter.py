@@ -31,8 +31,9 @@ from soakline.fluid.posture import Posture, parse_posture
 from soakline.fluid.reach import Model, ReachMap
 from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Foam, Soak
+from soakline.layout.candidates import shown_ports
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, reach_over
-from soakline.layout.ports import Port, candidates
+from soakline.layout.ports import Port
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Undermining, Wound
@@ -371,7 +372,7 @@ def lay(wound: Wound, spacing_cm: float, assumed: Assumptions = ASSUMED) -> Laid
     """Lay a wound out with its ports: one at the opening, the others spread as far from one another as they can."""
     sheet = lay_flat(wound)
     cavity = build_cavity(sheet, frame_of(wound, assumed), spacing_cm)
-    places = [candidates(sheet)[0], *deep_places(sheet)]
+    places = [shown_ports(sheet)[0], *deep_places(sheet)]
     at = np.array([sheet.point_at(port.clock, port.from_edge_cm) for port in places])
     at[0] = 0.0
     chosen = [0]

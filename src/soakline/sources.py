@@ -655,6 +655,17 @@ _CASES = (
     ),
 )
 
+_LAYOUT = (
+    Source(
+        "layout.lain_on",
+        "skin that faces within 25° of straight down carries the body: no port lies under it; lying on the side at 30° "
+        "is held to free the middle of the back",
+        _OWN,
+        "practice",
+        value="25",
+    ),
+)
+
 _FLOW = (
     Source(
         "settling.barnes_2021",
@@ -829,6 +840,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _COUNTING,
             _TURNING,
             _CASES,
+            _LAYOUT,
             _FLOW,
             _WORKED,
         )

@@ -111,6 +111,12 @@ def maps_of(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) -> lis
     ]
 
 
+def answer_at(question: Question, measures: Measures) -> tuple[Cavity, list[ReachMap]]:
+    """Return one plausible wound's cavity and its maps, as in ``maps_of``."""
+    sheet, cavity = _drawn(question, measures)
+    return cavity, maps_of(question, cavity, sheet, foam_of(question.assumptions, measures))
+
+
 def foam_of(assumptions: Assumptions, measures: Measures) -> Foam:
     """Return the foam at the given quantiles."""
     porosity_share, capillary_height_cm, permeability_m2 = foam_at(assumptions, measures)
@@ -191,9 +197,7 @@ def _answer_batch(question: Question, patches: _Patches, batch: Sequence[Measure
 
 
 def _answer_one(question: Question, patches: _Patches, measures: Measures) -> _Answers:
-    wound = wound_at(question.wound, measures)
-    sheet, frame = lay_flat(wound), frame_of(wound, question.assumptions)
-    cavity = build_cavity(sheet, frame, question.spacing_cm, closed=question.assumptions.closed)
+    sheet, cavity = _drawn(question, measures)
     maps, way = _maps_alike(question, cavity, sheet, foam_of(question.assumptions, measures))
     column, there = patches.column_in(cavity)
     share, times = np.full((len(maps), 2, 4), np.nan), np.empty((len(maps), 2, len(column), 2))
@@ -205,6 +209,12 @@ def _answer_one(question: Question, patches: _Patches, measures: Measures) -> _A
             soaked_and_all = np.column_stack((reached[:, 0], reached.sum(axis=1)))
             times[number, side] = soaked_and_all[column] * there[:, None]
     return _Answers(share[way][None], way, times, there.astype(float64))
+
+
+def _drawn(question: Question, measures: Measures) -> tuple[Sheet, Cavity]:
+    wound = wound_at(question.wound, measures)
+    sheet, frame = lay_flat(wound), frame_of(wound, question.assumptions)
+    return sheet, build_cavity(sheet, frame, question.spacing_cm, closed=question.assumptions.closed)
 
 
 def _maps_alike(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) -> tuple[list[ReachMap], NDArray[int32]]:
@@ -243,14 +253,22 @@ def _spread(
 ) -> tuple[list[ReachMap], list[int]]:
     laid = lay_foam(cavity, posture.up(), foam)
     maps: list[ReachMap] = []
+    # Ports in one column of a small pocket give the same answer.
+    known: dict[tuple[tuple[tuple[int, float], ...], Soak], int] = {}
+    way: list[int] = []
     for filling in question.fillings:
         if filling.soak is None:
             msg = "the spread model needs the fill and dwell times"
             raise ValueError(msg)
         room_share = min(1.0, float(laid.full_ml.sum()) / filling.fill_ml)
-        poured = [(columns[port], fill_ml * room_share) for port, fill_ml in filling.poured_ml]
-        maps.append(spread_map(spread(laid, poured, filling.soak), posture.name, filling.name, filling.fill_ml))
-    return maps, list(range(len(maps)))
+        poured = tuple((columns[port], fill_ml * room_share) for port, fill_ml in filling.poured_ml)
+        asked = poured, filling.soak
+        if asked not in known:
+            known[asked] = len(maps)
+            run = spread(laid, poured, filling.soak)
+            maps.append(spread_map(run, posture.name, filling.name, filling.fill_ml))
+        way.append(known[asked])
+    return maps, way
 
 
 def _tell(progress: Progress | None, done: int, of: int) -> None:

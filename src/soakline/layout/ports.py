@@ -11,9 +11,11 @@ from soakline.errors import Finding
 from soakline.units import show_number
 from soakline.wound.cavity import Cavity
 from soakline.wound.clock import angle_deg, say_clock
-from soakline.wound.sheet import Sheet, Track, edge_at, reach_at
+from soakline.wound.sheet import Sheet, Track, edge_at, inner_reach_at, reach_at
 
 _THIRDS = ("nearest third", "middle third", "deepest third")
+# A port this far towards the opening's centre has no hour.
+_NEAR_MIDDLE_SHARE = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,27 +78,16 @@ def column_of(port: Port, sheet: Sheet, cavity: Cavity) -> int:
 
 def say_zone(port: Port, sheet: Sheet) -> str:
     """Say where a port lies as a zone: its hour and the third of the pocket's depth, never a coordinate."""
-    reach = reach_at(sheet, angle_deg(port.clock))
+    direction = angle_deg(port.clock)
+    reach = inner_reach_at(sheet, direction) or reach_at(sheet, direction)
     if _tunnel_under(port, sheet) is not None:
         return f"{say_clock(port.clock)}, in the tunnel"
+    if port.from_edge_cm <= _NEAR_MIDDLE_SHARE * -edge_at(sheet, direction):
+        return "over the middle of the opening"
     if port.from_edge_cm <= 0.0 or reach <= 0.0:
         return f"over the opening, at {say_clock(port.clock)}"
     third = min(int(3.0 * port.from_edge_cm / reach), 2)
     return f"{say_clock(port.clock)}, {_THIRDS[third]}"
-
-
-def candidates(sheet: Sheet) -> tuple[Port, ...]:
-    """Return ports to look at when none was given: over the opening, and deep where the pocket runs farthest."""
-    at_opening = Port("at the opening", "instillation", 12.0, -edge_at(sheet, 0.0))
-    reach = sheet.reach_cm
-    if not reach.max() > 0.0:
-        return (at_opening,)
-    # The middle of the directions in which the pocket runs farthest.
-    far = [k for k, r in enumerate(reach) if r >= reach.max() - 1e-9]
-    middle = far[len(far) // 2]
-    clock = round((middle + 0.5) / len(reach) * 24.0) / 2.0 or 12.0
-    deep = Port("deep in the pocket", "instillation", clock, round(float(reach[middle]) * 5.0 / 6.0, 1))
-    return at_opening, deep
 
 
 def _check_place(where: str, port: Port, sheet: Sheet) -> list[Finding]:

@@ -15,8 +15,9 @@ from soakline.fluid.reach import Model, ReachCurve, ReachMap, Shares, say_share,
 from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Soak
 from soakline.fluid.validity import Validity, judge_models
+from soakline.layout.candidates import shown_ports
 from soakline.layout.ensemble import Filling, Over, Progress, Question, foam_of, maps_of, ranges_of, reach_over
-from soakline.layout.ports import Port, candidates, column_of, say_zone
+from soakline.layout.ports import Port, column_of, say_zone
 from soakline.therapy.cycle import TherapyUnit
 from soakline.workflows.answers import ReachAnswer
 from soakline.wound.body import frame_of
@@ -78,7 +79,7 @@ def fillings(
             placed[0].soak,
         )
         return (*placed, together) if len(placed) > 1 else tuple(placed)
-    shown = [p for p in ports if p.kind == "instillation"] or list(candidates(sheet))
+    shown = [p for p in ports if p.kind == "instillation"] or list(shown_ports(sheet))
     given = [(unit.fill_ml, _soak(unit)) for unit in units if unit.fill_ml is not None]
     wanted = given or [(_round(share * capacity_ml), None) for share in _SHOWN_SHARES]
     return tuple(Filling(port.name, ((port, volume),), soak) for port in shown for volume, soak in dict(wanted).items())

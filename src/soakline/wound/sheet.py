@@ -142,6 +142,11 @@ def reach_at(sheet: Sheet, direction_deg: float) -> float:
     return float(sheet.reach_cm[_bins_at(direction_deg)].max())
 
 
+def inner_reach_at(sheet: Sheet, direction_deg: float) -> float:
+    """Return how far in cm the pocket runs on both sides of a direction: 0 at a range's first and last hour."""
+    return float(sheet.reach_cm[_bins_at(direction_deg)].min())
+
+
 def bin_of(direction_deg: float) -> int:
     """Return the index of the bin that holds a direction in degrees clockwise from 12."""
     return int((direction_deg % 360.0) / STEP_DEG) % DIRECTIONS

@@ -2,7 +2,8 @@
 
 import pytest
 
-from soakline.layout.ports import Port, candidates, check_ports, check_units, column_of, say_zone
+from soakline.layout.candidates import shown_ports
+from soakline.layout.ports import Port, check_ports, check_units, column_of, say_zone
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, KeepClear, Opening, Tunnel, Undermining, Wound
@@ -93,13 +94,13 @@ def test_ports_along_a_tunnel_lie_in_rising_columns_of_it(cavity):
 
 
 def test_without_ports_the_opening_and_the_deepest_place_are_looked_at():
-    opening, deep = candidates(SHEET)
+    opening, deep = shown_ports(SHEET)
     assert (opening.from_edge_cm, deep.clock) == (-3.0, 3.0)
     assert refused(opening, deep) == []
 
 
 def test_without_a_pocket_only_the_opening_is_looked_at():
-    assert len(candidates(lay_flat(Wound("front", "trunk", Opening(6.0, 6.0, 2.0))))) == 1
+    assert len(shown_ports(lay_flat(Wound("front", "trunk", Opening(6.0, 6.0, 2.0))))) == 1
 
 
 def test_a_unit_takes_one_instillation_port():

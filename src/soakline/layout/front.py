@@ -1,0 +1,72 @@
+"""Layouts compared by their worst tenth of plausible wounds, goal by goal: which nothing beats, which leads in what."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy import bool_, float64, intp
+from numpy.typing import NDArray
+
+# Less than half a point between two layouts is no difference: the other goals then decide.
+EVEN_SHARE = 0.005
+WORST_SHARE = 0.1
+# After the goal itself: the other goal of the same surface, then the other surface; as in ``tried.GOALS``.
+_THEN = ((0, 1, 3, 2), (1, 0, 3, 2), (2, 3, 1, 0), (3, 2, 1, 0))
+
+
+def worst_tenth(goal_share: NDArray[float64]) -> NDArray[float64]:
+    """Return the 10 % quantile of each goal over wounds: shares (wounds, k, 4) become (k, 4).
+
+    Wounds without a roof (NaN) do not count for it; 0 where no wound has one.
+    """
+    gone = np.isnan(goal_share)
+    if not gone.any():
+        return np.quantile(goal_share, WORST_SHARE, axis=0)
+    found = np.zeros(goal_share.shape[1:])
+    for goal in range(goal_share.shape[2]):
+        there = ~gone[:, :, goal].all(axis=1)
+        if there.any():
+            found[:, goal] = np.quantile(goal_share[there, :, goal], WORST_SHARE, axis=0)
+    return found
+
+
+def front_of(worst_share: NDArray[float64]) -> NDArray[intp]:
+    """Return by index the layouts that no other beats: at least as much in every goal and more in one; (k, 4) shares.
+
+    >>> front_of(np.array([[0.5, 0.2], [0.4, 0.6], [0.4, 0.5]])).tolist()
+    [0, 1]
+    """
+    mine, other = worst_share[:, None, :], worst_share[None, :, :]
+    beaten = ((other >= mine).all(axis=2) & (other > mine).any(axis=2)).any(axis=1)
+    return np.flatnonzero(~beaten)
+
+
+def leader(worst_share: NDArray[float64], goal: int) -> int:
+    """Return the index of the layout that leads in a goal (an index), of shares (k, 4).
+
+    Of layouts within half a point of the most in it, the one that does most in the next goal leads.
+    """
+    return int(_leaders(worst_share[None], goal)[0])
+
+
+def may_lead(goal_share: NDArray[float64], redraws: int, draw: np.random.Generator) -> NDArray[bool_]:
+    """Say of each layout (k,) whether it would lead in some goal were other wounds drawn; shares (wounds, k, 4).
+
+    The wounds seen are drawn again, with repeats, ``redraws`` times (the bootstrap).
+    """
+    count = len(goal_share)
+    again = [worst_tenth(goal_share)]
+    again += [worst_tenth(goal_share[draw.integers(0, count, count)]) for _ in range(redraws)]
+    worst = np.array(again)
+    leads = np.zeros(goal_share.shape[1], dtype=np.bool_)
+    for goal in range(worst.shape[2]):
+        leads[np.unique(_leaders(worst, goal))] = True
+    return leads
+
+
+def _leaders(worst: NDArray[float64], goal: int) -> NDArray[intp]:
+    """Return the leader (b,) of each of b draws of shares (b, k, 4)."""
+    lead = worst[:, :, goal]
+    even = lead >= lead.max(axis=1, keepdims=True) - EVEN_SHARE
+    # Ranks by the next goals: each decides only what the one before leaves even.
+    score = sum(worst[:, :, then] * 1e-6**place for place, then in enumerate(_THEN[goal][1:]))
+    return np.where(even, score, -1.0).argmax(axis=1)

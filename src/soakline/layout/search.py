@@ -1,0 +1,349 @@
+"""The search: instillation ports raced over plausible wounds, one, two and three together, until the leaders stand.
+
+Every place is tried in a few wounds; those that would lead in no goal, alone or with others, are dropped, and the rest
+are tried in more. Places together are first judged by what either of them reaches alone, then the leaders of that are
+run together. Drops and ties do not depend on the order of places; the same seed gives the same answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Executor, as_completed
+from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import combinations, permutations
+
+import numpy as np
+from numpy import float64, intp
+from numpy.typing import NDArray
+
+from soakline.fluid.spread import Soak
+from soakline.layout.ensemble import Filling, Question
+from soakline.layout.front import front_of, leader, may_lead, worst_tenth
+from soakline.layout.ports import Port
+from soakline.layout.tried import GOALS, Tried, try_fillings
+from soakline.wound.plausible import Measures
+
+MOST_PORTS = 3
+# How often the wounds seen are drawn again to judge who may still lead.
+_REDRAWS = 48
+# Layouts that are run together after they were judged by what their ports do alone, for each goal.
+_FINALISTS_A_GOAL = 3
+# Fillings that one task of an executor works through.
+_BATCH = 12
+
+Layout = tuple[int, ...]
+"""Places by index, in the order of the therapy units whose fill each gets."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitFill:
+    """What one therapy unit instils: its name and fill in mL."""
+
+    unit: str
+    fill_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """What is searched: places, the units' fills in their order, the soak, and for up to how many ports together.
+
+    ``question`` holds wound, assumptions, postures and grid. Beyond the last unit its fill is taken again. Raises
+    ValueError for a number of ports that cannot be searched.
+    """
+
+    question: Question
+    places: tuple[Port, ...]
+    fills: tuple[UnitFill, ...]
+    soak: Soak
+    most_port_count: int = 1
+
+    def __post_init__(self) -> None:
+        """Refuse what leaves nothing to search."""
+        most = min(MOST_PORTS, len(self.places))
+        if not 1 <= self.most_port_count <= most:
+            msg = f"{self.most_port_count} instillation ports among {len(self.places)} places: 1 to {most} can be searched"
+            raise ValueError(msg)
+        if not self.fills or not self.question.postures:
+            msg = "a search needs a fill and a posture"
+            raise ValueError(msg)
+
+    def fill_of(self, number: int) -> UnitFill:
+        """Return the fill of the port with this index in a layout."""
+        return self.fills[min(number, len(self.fills) - 1)]
+
+    def filling(self, layout: Layout) -> Filling:
+        """Return the filling through the ports of a layout, each with its unit's fill."""
+        poured = tuple((self.places[place], self.fill_of(k).fill_ml) for k, place in enumerate(layout))
+        return Filling(" + ".join(port.name for port, _ in poured), poured, self.soak)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a search stands: the share (0–1) done, wounds seen, places left, and who leads in each goal."""
+
+    share: float
+    wound_count: int
+    place_count: int
+    leaders: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """What a search found: layouts that were run in every wound, with their goals (wounds, 4), shares 0–1.
+
+    ``front`` lists those that no other with as many ports beats. ``run_count`` is how many wounds × fillings were run.
+    """
+
+    goal_share: dict[Layout, NDArray[float64]]
+    front: tuple[Layout, ...]
+    run_count: int
+
+    def of(self, port_count: int) -> tuple[Layout, ...]:
+        """Return the layouts with so many ports."""
+        return tuple(layout for layout in self.goal_share if len(layout) == port_count)
+
+    def leader(self, port_count: int, goal: int) -> Layout:
+        """Return the layout with so many ports that leads in a goal (an index into ``tried.GOALS``)."""
+        layouts = self.of(port_count)
+        return layouts[leader(_worst([self.goal_share[layout] for layout in layouts]), goal)]
+
+
+Errand = tuple[int, tuple[Layout, ...]]
+"""Layouts to run in one wound, by its index."""
+RunAll = Callable[[Sequence[Errand], Callable[[float], None]], list[Tried]]
+"""Runs errands, in any order, tells the share done, and returns what each gave, in their order."""
+Told = Callable[[Standing], None]
+
+
+def search(
+    sought: Sought,
+    measures: Sequence[Measures],
+    *,
+    seed: int,
+    always: Sequence[Layout] = (),
+    executor: Executor | None = None,
+    told: Told | None = None,
+) -> Found:
+    """Return the layouts that lead, over the wounds of ``measures``; layouts in ``always`` are run whatever they do.
+
+    ``executor`` is anything with the interface of ``concurrent.futures``, None works here. ``told`` hears how the search
+    stands and may raise to stop it: what has not begun is then cancelled.
+    """
+    return race(sought, len(measures), partial(run_all, sought, measures, executor), seed=seed, always=always, told=told)
+
+
+def race(
+    sought: Sought,
+    wound_count: int,
+    runs: RunAll,
+    *,
+    seed: int,
+    always: Sequence[Layout] = (),
+    told: Told | None = None,
+) -> Found:
+    """Return what ``search`` does, with each run asked of ``runs``."""
+    race_ = _Race(sought, wound_count, runs, np.random.default_rng(seed), told)
+    asked = [layout for layout in always if len(layout) > 1]
+    stages = _stages(sought.most_port_count + bool(asked))
+    singles = race_.singles({layout[0] for layout in always if len(layout) == 1}, next(stages))
+    found = {(place,): race_.alone(place) for place in singles}
+    for port_count in range(2, sought.most_port_count + 1):
+        found |= race_.together(port_count, next(stages))
+    missing = [layout for layout in asked if layout not in found]
+    found |= race_.joint(missing, next(stages, 1.0), keep_all=True)
+    return Found(found, tuple(_fronts(found)), race_.run_count)
+
+
+def run_all(
+    sought: Sought,
+    measures: Sequence[Measures],
+    executor: Executor | None,
+    errands: Sequence[Errand],
+    told: Callable[[float], None],
+) -> list[Tried]:
+    """Run errands on an executor, or here; see ``RunAll``."""
+    parts = [(wound, layouts[k : k + _BATCH]) for wound, layouts in errands for k in range(0, len(layouts), _BATCH)]
+    questions = [
+        replace(sought.question, fillings=tuple(sought.filling(layout) for layout in layouts)) for _, layouts in parts
+    ]
+    done: dict[int, Tried] = {}
+    if executor is None:
+        for number, (wound, _) in enumerate(parts):
+            done[number] = try_fillings(questions[number], measures[wound])
+            told(len(done) / len(parts))
+    else:
+        waiting = {
+            executor.submit(try_fillings, questions[number], measures[wound]): number
+            for number, (wound, _) in enumerate(parts)
+        }
+        try:
+            for task in as_completed(waiting):
+                done[waiting[task]] = task.result()
+                told(len(done) / len(parts))
+        finally:
+            for task in waiting:
+                task.cancel()
+    return _join(errands, [done[number] for number in range(len(parts))])
+
+
+@dataclass(slots=True, eq=False)
+class _Race:
+    """A race under way: what each place alone did in each wound seen, and which places are left."""
+
+    sought: Sought
+    wound_count: int
+    runs: RunAll
+    draw: np.random.Generator
+    told: Told | None
+    run_count: int = 0
+    share: float = 0.0
+    leaders: tuple[tuple[str, str], ...] = ()
+    seen: list[Tried] = field(default_factory=list[Tried])
+    # The places behind the rows of what was tried in each wound.
+    rows: list[tuple[int, ...]] = field(default_factory=list[tuple[int, ...]])
+    left: tuple[int, ...] = ()
+
+    def __post_init__(self) -> None:
+        self.left = tuple(range(len(self.sought.places)))
+
+    def singles(self, kept: set[int], until_share: float) -> tuple[int, ...]:
+        """Race the places alone; return those that were run in every wound."""
+        rounds = _rounds(self.wound_count)
+        for number, until in enumerate(rounds):
+            wounds = range(len(self.seen), until)
+            errands = [(wound, tuple((place,) for place in self.left)) for wound in wounds]
+            self.seen += self._run(errands, until_share * (number + 1) / len(rounds))
+            self.rows += [self.left] * len(wounds)
+            # One wound tells nothing of the others.
+            if 1 < until < self.wound_count:
+                self.left = self._still_in(kept)
+            self.leaders = self._leaders()
+            self._tell()
+        return self.left
+
+    def alone(self, place: int) -> NDArray[float64]:
+        """Return the goals (wounds, 4) of a place that is left."""
+        return np.array([tried.goal_share[rows.index(place)] for tried, rows in zip(self.seen, self.rows, strict=True)])
+
+    def together(self, port_count: int, until_share: float) -> dict[Layout, NDArray[float64]]:
+        """Return the goals of the layouts with so many ports that may lead, run together in every wound."""
+        sets = self._sets(port_count)
+        if not sets:
+            return {}
+        worst = worst_tenth(self._unions(sets))
+        leading = (np.argsort(-worst[:, goal], kind="stable")[:_FINALISTS_A_GOAL] for goal in range(len(GOALS)))
+        finalists = sorted({sets[k] for ranked in leading for k in ranked})
+        return self.joint([layout for chosen in finalists for layout in self._ways(chosen)], until_share)
+
+    def joint(
+        self, layouts: Sequence[Layout], until_share: float, *, keep_all: bool = False
+    ) -> dict[Layout, NDArray[float64]]:
+        """Race layouts by running their ports together; return the goals of those that were run in every wound."""
+        if not layouts:
+            return {}
+        left, goals = list(layouts), np.zeros((0, len(layouts), len(GOALS)))
+        rounds = (self.wound_count,) if keep_all else _rounds(self.wound_count)[2:]
+        for number, until in enumerate(rounds):
+            errands = [(wound, tuple(left)) for wound in range(len(goals), until)]
+            new = self._run(errands, self.share + (until_share - self.share) * (number + 1) / len(rounds))
+            goals = np.concatenate([goals, [tried.goal_share for tried in new]])
+            if until < self.wound_count:
+                keep = may_lead(goals, _REDRAWS, self.draw)
+                left = [layout for layout, stays in zip(left, keep, strict=True) if stays]
+                goals = goals[:, keep]
+        return {layout: goals[:, k] for k, layout in enumerate(left)}
+
+    def _still_in(self, kept: set[int]) -> tuple[int, ...]:
+        stays = set(kept)
+        for port_count in range(1, min(self.sought.most_port_count, 2) + 1):
+            sets = self._sets(port_count)
+            leads = may_lead(self._unions(sets), _REDRAWS, self.draw)
+            stays |= {place for chosen, may in zip(sets, leads, strict=True) if may for place in chosen}
+        return tuple(place for place in self.left if place in stays)
+
+    def _sets(self, port_count: int) -> list[Layout]:
+        """Return sets of places left: all pairs; threes are leading pairs with one more place."""
+        if port_count <= 2 or len(self.left) <= 12:
+            return list(combinations(self.left, port_count))
+        pairs = list(combinations(self.left, 2))
+        lead = may_lead(self._unions(pairs), _REDRAWS, self.draw)
+        wider = {tuple(sorted((*pair, place))) for pair, may in zip(pairs, lead, strict=True) if may for place in self.left}
+        return sorted(chosen for chosen in wider if len(set(chosen)) == port_count)
+
+    def _unions(self, sets: Sequence[Layout]) -> NDArray[float64]:
+        """Return the goals (wounds seen, sets, 4) of sets of places, by what any of them reaches alone."""
+        if all(len(one) == 1 for one in sets):
+            return np.stack([self.alone(place) for (place,) in sets], axis=1)
+        chosen = np.array(sets, dtype=intp)
+        found = np.empty((len(self.seen), len(sets), len(GOALS)))
+        for wound, (tried, rows) in enumerate(zip(self.seen, self.rows, strict=True)):
+            row = np.full(len(self.sought.places), -1)
+            row[list(rows)] = np.arange(len(rows))
+            found[wound] = tried.together(row[chosen])
+        return found
+
+    def _ways(self, chosen: Layout) -> Iterable[Layout]:
+        """Return the ways of giving units' fills to places: one where all fills are the same."""
+        fills = {self.sought.fill_of(k).fill_ml for k in range(len(chosen))}
+        return permutations(chosen) if len(fills) > 1 else (chosen,)
+
+    def _run(self, errands: Sequence[Errand], until_share: float) -> list[Tried]:
+        self.run_count += sum(len(layouts) for _, layouts in errands)
+        begun = self.share
+
+        def tell(share: float) -> None:
+            self.share = begun + share * (until_share - begun)
+            self._tell()
+
+        return self.runs(errands, tell)
+
+    def _leaders(self) -> tuple[tuple[str, str], ...]:
+        worst = _worst([self.alone(place) for place in self.left])
+        return tuple((words, self.sought.places[self.left[leader(worst, g)]].name) for g, words in enumerate(GOALS))
+
+    def _tell(self) -> None:
+        if self.told is not None:
+            self.told(Standing(self.share, len(self.seen), len(self.left), self.leaders))
+
+
+def _stages(count: int) -> Iterator[float]:
+    """Give the share of all work that is done after each stage: the places alone take as much as three others."""
+    return iter([(3.0 + number) / (2.0 + count) for number in range(count)])
+
+
+def _rounds(wound_count: int) -> tuple[int, ...]:
+    """Return after how many wounds it is looked again: 1, 2, 4 and so on, and all."""
+    rounds = [wound_count]
+    while rounds[0] > 1:
+        rounds.insert(0, rounds[0] // 2)
+    return tuple(rounds)
+
+
+def _join(errands: Sequence[Errand], parts: Sequence[Tried]) -> list[Tried]:
+    """Put the parts of each errand together again."""
+    joined: list[Tried] = []
+    start = 0
+    for _, layouts in errands:
+        count = -(-len(layouts) // _BATCH)
+        mine = parts[start : start + count]
+        start += count
+        joined.append(
+            Tried(
+                np.concatenate([part.goal_share for part in mine]),
+                np.concatenate([part.reached for part in mine]),
+                mine[0].weight_share,
+            )
+        )
+    return joined
+
+
+def _worst(goals: Sequence[NDArray[float64]]) -> NDArray[float64]:
+    return worst_tenth(np.stack(goals, axis=1))
+
+
+def _fronts(found: dict[Layout, NDArray[float64]]) -> Iterable[Layout]:
+    for port_count in sorted({len(layout) for layout in found}):
+        layouts = [layout for layout in found if len(layout) == port_count]
+        for k in front_of(_worst([found[layout] for layout in layouts])):
+            yield layouts[k]
