@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -43,7 +42,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Asked:
-    """A wound made ready: what is sought, its plausible wounds, and by index the rule's port and that at the opening."""
+    """A wound made ready: what is sought, its plausible wounds, and by index the rule's port and the opening's."""
 
     place: str
     sought: Sought
@@ -103,7 +102,9 @@ def everywhere(asked: Asked) -> Floats:
     """Return what every place alone does in every plausible wound, (wounds, places, 4)."""
     every = tuple((place,) for place in range(len(asked.sought.places)))
     errands = [(wound, every) for wound in range(len(asked.measures))]
-    return np.array([tried.goal_share for tried in run_all(asked.sought, asked.measures, None, errands, lambda _: None)])
+    return np.array(
+        [tried.goal_share for tried in run_all(asked.sought, asked.measures, None, errands, lambda _: None)]
+    )
 
 
 def main() -> None:

@@ -365,6 +365,14 @@ _MEASURING = (
 
 _LAYOUT = (
     Source(
+        "layout.lain_on",
+        "skin that faces within 25° of straight down carries the body: no port lies under it; lying on the side at 30° "
+        "is held to free the middle of the back",
+        _OWN,
+        "practice",
+        value="25",
+    ),
+    Source(
         "layout.knee",
         "where a curve stops growing: the point farthest above the straight line from empty to full; none below a "
         "tenth",
@@ -655,17 +663,6 @@ _CASES = (
     ),
 )
 
-_LAYOUT = (
-    Source(
-        "layout.lain_on",
-        "skin that faces within 25° of straight down carries the body: no port lies under it; lying on the side at 30° "
-        "is held to free the middle of the back",
-        _OWN,
-        "practice",
-        value="25",
-    ),
-)
-
 _FLOW = (
     Source(
         "settling.barnes_2021",
@@ -832,7 +829,6 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _GATE,
             _FOAM,
             _MEASURING,
-            _LAYOUT,
             _ARITHMETIC,
             _ANAESTHETIC,
             _FLUIDS,

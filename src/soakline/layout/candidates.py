@@ -142,4 +142,3 @@ def _named(port: Port, sheet: Sheet) -> Port:
 
 def _halves(value_cm: float) -> float:
     return math.copysign(math.floor(2.0 * abs(value_cm) + 0.5) / 2.0, value_cm)
-

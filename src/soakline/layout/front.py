@@ -36,26 +36,26 @@ def front_of(worst_share: NDArray[float64]) -> NDArray[intp]:
     [0, 1]
     """
     mine, other = worst_share[:, None, :], worst_share[None, :, :]
-    beaten = ((other >= mine).all(axis=2) & (other > mine).any(axis=2)).any(axis=1)
-    return np.flatnonzero(~beaten)
+    beats = np.logical_and(np.all(other >= mine, axis=2), np.any(other > mine, axis=2))
+    return np.flatnonzero(~np.any(beats, axis=1))
 
 
-def leader(worst_share: NDArray[float64], goal: int) -> int:
-    """Return the index of the layout that leads in a goal (an index), of shares (k, 4).
+def leader(worst_share: NDArray[float64], goal_index: int) -> int:
+    """Return the index of the layout that leads in a goal, of shares (k, 4).
 
     Of layouts within half a point of the most in it, the one that does most in the next goal leads.
     """
-    return int(_leaders(worst_share[None], goal)[0])
+    return int(_leaders(worst_share[None], goal_index)[0])
 
 
-def may_lead(goal_share: NDArray[float64], redraws: int, draw: np.random.Generator) -> NDArray[bool_]:
+def may_lead(goal_share: NDArray[float64], redraw_count: int, draw: np.random.Generator) -> NDArray[bool_]:
     """Say of each layout (k,) whether it would lead in some goal were other wounds drawn; shares (wounds, k, 4).
 
-    The wounds seen are drawn again, with repeats, ``redraws`` times (the bootstrap).
+    The wounds seen are drawn again, with repeats, ``redraw_count`` times (the bootstrap).
     """
     count = len(goal_share)
     again = [worst_tenth(goal_share)]
-    again += [worst_tenth(goal_share[draw.integers(0, count, count)]) for _ in range(redraws)]
+    again += [worst_tenth(goal_share[draw.integers(0, count, count)]) for _ in range(redraw_count)]
     worst = np.array(again)
     leads = np.zeros(goal_share.shape[1], dtype=np.bool_)
     for goal in range(worst.shape[2]):

@@ -78,16 +78,28 @@ def column_of(port: Port, sheet: Sheet, cavity: Cavity) -> int:
 
 def say_zone(port: Port, sheet: Sheet) -> str:
     """Say where a port lies as a zone: its hour and the third of the pocket's depth, never a coordinate."""
+    if in_tunnel(port, sheet):
+        return f"{say_clock(port.clock)}, in the tunnel"
+    third = third_of(port, sheet)
+    if third is not None:
+        return f"{say_clock(port.clock)}, {_THIRDS[third]}"
+    if port.from_edge_cm <= _NEAR_MIDDLE_SHARE * -edge_at(sheet, angle_deg(port.clock)):
+        return "over the middle of the opening"
+    return f"over the opening, at {say_clock(port.clock)}"
+
+
+def third_of(port: Port, sheet: Sheet) -> int | None:
+    """Return the third of the pocket's reach in which a port lies, by index; None over the opening or in a tunnel."""
     direction = angle_deg(port.clock)
     reach = inner_reach_at(sheet, direction) or reach_at(sheet, direction)
-    if _tunnel_under(port, sheet) is not None:
-        return f"{say_clock(port.clock)}, in the tunnel"
-    if port.from_edge_cm <= _NEAR_MIDDLE_SHARE * -edge_at(sheet, direction):
-        return "over the middle of the opening"
-    if port.from_edge_cm <= 0.0 or reach <= 0.0:
-        return f"over the opening, at {say_clock(port.clock)}"
-    third = min(int(3.0 * port.from_edge_cm / reach), 2)
-    return f"{say_clock(port.clock)}, {_THIRDS[third]}"
+    if port.from_edge_cm <= 0.0 or reach <= 0.0 or in_tunnel(port, sheet):
+        return None
+    return min(int(3.0 * port.from_edge_cm / reach), 2)
+
+
+def in_tunnel(port: Port, sheet: Sheet) -> bool:
+    """Say whether a port lies in a tunnel."""
+    return _tunnel_under(port, sheet) is not None
 
 
 def _check_place(where: str, port: Port, sheet: Sheet) -> list[Finding]:

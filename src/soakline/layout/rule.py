@@ -30,9 +30,7 @@ def rule_port(ports: Sequence[Port], sheet: Sheet, cavity: Cavity, postures: Seq
     return int(even[away[even].argmax()])
 
 
-def _relative_height(
-    ports: Sequence[Port], sheet: Sheet, cavity: Cavity, posture: Posture
-) -> NDArray[float64] | None:
+def _relative_height(ports: Sequence[Port], sheet: Sheet, cavity: Cavity, posture: Posture) -> NDArray[float64] | None:
     """Return how high the floor lies under each port, 0 at its lowest point and 1 at its highest; None where level."""
     height = cavity.floor_cm @ posture.up()
     if float(np.ptp(height)) < LEVEL_CM:

@@ -48,8 +48,9 @@ class UnitFill:
 class Sought:
     """What is searched: places, the units' fills in their order, the soak, and for up to how many ports together.
 
-    ``question`` holds wound, assumptions, postures and grid. Beyond the last unit its fill is taken again. Raises
-    ValueError for a number of ports that cannot be searched.
+    ``question`` holds wound, assumptions, postures and grid. Beyond the last unit its fill is taken again. Ports in
+    ``beside`` follow the places in the counting of layouts, and are run only where a layout is asked for by name.
+    Raises ValueError for a number of ports that cannot be searched.
     """
 
     question: Question
@@ -57,24 +58,31 @@ class Sought:
     fills: tuple[UnitFill, ...]
     soak: Soak
     most_port_count: int = 1
+    beside: tuple[Port, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what leaves nothing to search."""
         most = min(MOST_PORTS, len(self.places))
         if not 1 <= self.most_port_count <= most:
-            msg = f"{self.most_port_count} instillation ports among {len(self.places)} places: 1 to {most} can be searched"
+            told = f"{self.most_port_count} instillation ports among {len(self.places)} places"
+            msg = f"{told}: 1 to {most} can be searched"
             raise ValueError(msg)
         if not self.fills or not self.question.postures:
             msg = "a search needs a fill and a posture"
             raise ValueError(msg)
 
-    def fill_of(self, number: int) -> UnitFill:
+    def fill_of(self, port_index: int) -> UnitFill:
         """Return the fill of the port with this index in a layout."""
-        return self.fills[min(number, len(self.fills) - 1)]
+        return self.fills[min(port_index, len(self.fills) - 1)]
+
+    def ports_of(self, layout: Layout) -> tuple[Port, ...]:
+        """Return the ports of a layout."""
+        every = (*self.places, *self.beside)
+        return tuple(every[place] for place in layout)
 
     def filling(self, layout: Layout) -> Filling:
         """Return the filling through the ports of a layout, each with its unit's fill."""
-        poured = tuple((self.places[place], self.fill_of(k).fill_ml) for k, place in enumerate(layout))
+        poured = tuple((port, self.fill_of(k).fill_ml) for k, port in enumerate(self.ports_of(layout)))
         return Filling(" + ".join(port.name for port, _ in poured), poured, self.soak)
 
 
@@ -92,21 +100,23 @@ class Standing:
 class Found:
     """What a search found: layouts that were run in every wound, with their goals (wounds, 4), shares 0–1.
 
-    ``front`` lists those that no other with as many ports beats. ``run_count`` is how many wounds × fillings were run.
+    ``searched`` are those that took part; the others were asked for by name. ``front`` lists those that no other with
+    as many ports beats. ``run_count`` is how many wounds × fillings were run.
     """
 
     goal_share: dict[Layout, NDArray[float64]]
+    searched: frozenset[Layout]
     front: tuple[Layout, ...]
     run_count: int
 
     def of(self, port_count: int) -> tuple[Layout, ...]:
-        """Return the layouts with so many ports."""
-        return tuple(layout for layout in self.goal_share if len(layout) == port_count)
+        """Return the layouts, by the indices of their places, with so many ports that took part in the search."""
+        return tuple(layout for layout in self.goal_share if len(layout) == port_count and layout in self.searched)
 
-    def leader(self, port_count: int, goal: int) -> Layout:
-        """Return the layout with so many ports that leads in a goal (an index into ``tried.GOALS``)."""
+    def leader(self, port_count: int, goal_index: int) -> Layout:
+        """Return the layout with so many ports that leads in a goal, by its index in ``tried.GOALS``."""
         layouts = self.of(port_count)
-        return layouts[leader(_worst([self.goal_share[layout] for layout in layouts]), goal)]
+        return layouts[leader(_worst([self.goal_share[layout] for layout in layouts]), goal_index)]
 
 
 Errand = tuple[int, tuple[Layout, ...]]
@@ -127,10 +137,11 @@ def search(
 ) -> Found:
     """Return the layouts that lead, over the wounds of ``measures``; layouts in ``always`` are run whatever they do.
 
-    ``executor`` is anything with the interface of ``concurrent.futures``, None works here. ``told`` hears how the search
-    stands and may raise to stop it: what has not begun is then cancelled.
+    ``executor`` is anything with the interface of ``concurrent.futures``, None works here. ``told`` hears how the
+    search stands and may raise to stop it: what has not begun is then cancelled.
     """
-    return race(sought, len(measures), partial(run_all, sought, measures, executor), seed=seed, always=always, told=told)
+    runs = partial(run_all, sought, measures, executor)
+    return race(sought, len(measures), runs, seed=seed, always=always, told=told)
 
 
 def race(
@@ -144,15 +155,16 @@ def race(
 ) -> Found:
     """Return what ``search`` does, with each run asked of ``runs``."""
     race_ = _Race(sought, wound_count, runs, np.random.default_rng(seed), told)
-    asked = [layout for layout in always if len(layout) > 1]
+    asked = [layout for layout in always if len(layout) > 1 or max(layout) >= len(sought.places)]
     stages = _stages(sought.most_port_count + bool(asked))
-    singles = race_.singles({layout[0] for layout in always if len(layout) == 1}, next(stages))
+    singles = race_.singles({layout[0] for layout in always if layout not in asked}, next(stages))
     found = {(place,): race_.alone(place) for place in singles}
     for port_count in range(2, sought.most_port_count + 1):
         found |= race_.together(port_count, next(stages))
     missing = [layout for layout in asked if layout not in found]
-    found |= race_.joint(missing, next(stages, 1.0), keep_all=True)
-    return Found(found, tuple(_fronts(found)), race_.run_count)
+    beside = race_.joint(missing, next(stages, 1.0), keep_all=True)
+    searched = tuple(_fronts(found))
+    return Found(found | beside, frozenset(found), searched, race_.run_count)
 
 
 def run_all(
@@ -232,8 +244,7 @@ class _Race:
         if not sets:
             return {}
         worst = worst_tenth(self._unions(sets))
-        leading = (np.argsort(-worst[:, goal], kind="stable")[:_FINALISTS_A_GOAL] for goal in range(len(GOALS)))
-        finalists = sorted({sets[k] for ranked in leading for k in ranked})
+        finalists = sorted({sets[k] for goal in range(len(GOALS)) for k in _highest(worst[:, goal])})
         return self.joint([layout for chosen in finalists for layout in self._ways(chosen)], until_share)
 
     def joint(
@@ -268,7 +279,8 @@ class _Race:
             return list(combinations(self.left, port_count))
         pairs = list(combinations(self.left, 2))
         lead = may_lead(self._unions(pairs), _REDRAWS, self.draw)
-        wider = {tuple(sorted((*pair, place))) for pair, may in zip(pairs, lead, strict=True) if may for place in self.left}
+        leading = [pair for pair, may in zip(pairs, lead, strict=True) if may]
+        wider = {tuple(sorted((*pair, place))) for pair in leading for place in self.left}
         return sorted(chosen for chosen in wider if len(set(chosen)) == port_count)
 
     def _unions(self, sets: Sequence[Layout]) -> NDArray[float64]:
@@ -305,6 +317,10 @@ class _Race:
     def _tell(self) -> None:
         if self.told is not None:
             self.told(Standing(self.share, len(self.seen), len(self.left), self.leaders))
+
+
+def _highest(share: NDArray[float64]) -> list[int]:
+    return [int(k) for k in np.argsort(-share, kind="stable")[:_FINALISTS_A_GOAL]]
 
 
 def _stages(count: int) -> Iterator[float]:

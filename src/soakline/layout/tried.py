@@ -33,7 +33,7 @@ class Tried:
     weight_share: NDArray[float64]
 
     def together(self, sets: NDArray[intp]) -> NDArray[float64]:
-        """Return the goals (s, 4), shares 0–1, of sets of fillings at once, indices (s, k): what any of them reaches."""
+        """Return the goals (s, 4), shares 0–1, of sets of fillings, indices (s, k): what any of a set reaches."""
         weight = (self.weight_share / _WHOLE).astype(float32)
         return np.stack([_united(self.reached[:, goal], weight[goal], sets) for goal in range(len(GOALS))], axis=1)
 

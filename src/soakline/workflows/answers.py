@@ -12,6 +12,7 @@ from soakline.guard.gate import GateState
 from soakline.layout.ports import Port
 from soakline.supplies.stock import Need, Short
 from soakline.units import Extremes, Range, Sum
+from soakline.workflows.layout_answers import LayoutAnswer, SearchAnswer
 from soakline.wound.cavity import Cavity
 from soakline.wound.sheet import Sheet
 
@@ -257,6 +258,8 @@ class Plan:
     wound: WoundAnswer | None
     reach: tuple[ReachAnswer, ...]
     fill_ml: FillAnswer | None
+    layouts: tuple[LayoutAnswer, ...]
+    search: SearchAnswer | None
     next_measurement: tuple[Measurement, ...]
     therapy: TherapyAnswer | None
     turning: TurningAnswer | None

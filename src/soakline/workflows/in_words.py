@@ -9,9 +9,12 @@ from datetime import datetime
 from soakline.errors import Finding, Level
 from soakline.fluid.reach import ShareRanges, Shares, say_share
 from soakline.guard.gate import Answer, Caution, GateState, Stop
+from soakline.layout.compare import Gain
+from soakline.layout.search import Standing
 from soakline.supplies.stock import Need
 from soakline.units import Sum, show_number, step_ml
 from soakline.workflows.answers import FillAnswer, ReachAnswer, SuppliesAnswer, WoundAnswer
+from soakline.workflows.layout_answers import LayoutAnswer, LayoutKind, WorstTenth
 
 CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
 CAUTION = (
@@ -224,6 +227,48 @@ def beyond_shares(row: ReachAnswer) -> str:
     return "; ".join(part for part in row.says.split("; ")[1:] if not part.startswith("liquid passes"))
 
 
+def say_standing(standing: Standing) -> str:
+    """Write how a search for layouts stands: what was seen, and who leads in wetted and in soaked floor.
+
+    >>> say_standing(Standing(0.1, 2, 17, (("floor soaked", "at 3"), ("floor wetted", "at 9"))))
+    'layouts, 2 wounds seen, 17 places left; wets most: at 9; soaks most: at 3'
+    """
+    if not standing.leaders:
+        return "layouts, first wound"
+    leads = dict(standing.leaders)
+    seen = f"{standing.wound_count} wound{'s' if standing.wound_count > 1 else ''} seen"
+    left = f"{standing.place_count} places left"
+    return f"layouts, {seen}, {left}; wets most: {leads['floor wetted']}; soaks most: {leads['floor soaked']}"
+
+
+def say_layout_name(layout: LayoutAnswer) -> str:
+    """Write what a layout is: what it is good at, or what it is shown for."""
+    shown: dict[LayoutKind, str] = {
+        "searched": "; ".join(layout.good_at),
+        "rule of thumb": "rule of thumb: highest floor",
+        "at the opening": "port at the opening",
+        "in the file": "layout in the file",
+    }
+    return shown[layout.kind]
+
+
+def say_gain(gain: Gain) -> str:
+    """Write a gain over plausible wounds in points of the surface: the middle wound, and 5 to 95 %.
+
+    >>> say_gain(Gain(-0.012, 0.21, 0.41))
+    '+21 (−1 to +41)'
+    """
+    low, middle, high = (_points(share) for share in (gain.low, gain.likely, gain.high))
+    return f"{middle} ({low} to {high})"
+
+
+def say_worst(worst: WorstTenth | None) -> tuple[str, str]:
+    """Write what is wetted and soaked in all but the worst tenth of plausible wounds, in steps of 5 %."""
+    if worst is None:
+        return "no kept skin", "no kept skin"
+    return f"{_percent(worst.wetted)} %", f"{_percent(worst.soaked)} %"
+
+
 def as_sentence(text: str) -> str:
     """Return words as a sentence: a capital first, a full stop last.
 
@@ -243,6 +288,11 @@ def _say_share(share: float, limits: tuple[float, float] | None) -> str:
     if low != high:
         return f"{word}, {low}–{high} %"
     return word if word in {"all", "none"} else f"{word} ({low} %)"
+
+
+def _points(share: float) -> str:
+    points = round(100.0 * share)
+    return f"{'+' if points > 0 else ''}{show_number(points, 0)}"
 
 
 def _percent(share: float) -> int:

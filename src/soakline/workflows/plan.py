@@ -43,6 +43,7 @@ from soakline.workflows.where_liquid_goes import (
     say_changed_fill,
     say_places,
 )
+from soakline.workflows.where_ports_go import NOT_SEARCHED, Searched, Searching, Told, search_layouts
 from soakline.wound.entry import check_wound, with_answers
 from soakline.wound.measurements import Wound
 from soakline.wound.sheet import Sheet
@@ -55,13 +56,15 @@ _BYTES_A_CELL = 1500
 class Asked:
     """What is asked of a plan beyond the usual: which models, and whether to work long for ranges of spread.
 
-    ``executor`` shares the work on plausible wounds; ``progress`` is told the share done (0–1) and may raise to stop.
+    ``executor`` shares the work on plausible wounds; ``progress`` is told the share done (0–1) of the ranges and
+    ``told`` how the search for layouts stands; both may raise to stop.
     """
 
     models: tuple[Model, ...] = BOTH
     search: bool = False
     executor: Executor | None = None
     progress: Progress | None = None
+    told: Told | None = None
 
 
 def plan_text(text: str | bytes, settings: Settings, asked: Asked = Asked()) -> Plan:
@@ -144,20 +147,22 @@ def _found_stops(case: Case) -> tuple[Stop, ...]:
 
 def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
     return Plan(
-        case.label,
-        case.purpose,
-        tuple(findings),
-        gate,
-        None,
-        (),
-        None,
-        (),
-        None,
-        None,
-        None,
-        None,
-        NOT_CONSIDERED,
-        None,
+        label=case.label,
+        purpose=case.purpose,
+        findings=tuple(findings),
+        gate=gate,
+        wound=None,
+        reach=(),
+        fill_ml=None,
+        layouts=(),
+        search=None,
+        next_measurement=(),
+        turning=None,
+        suction=None,
+        supplies=None,
+        therapy=None,
+        not_considered=NOT_CONSIDERED,
+        picture=None,
     )
 
 
@@ -180,6 +185,7 @@ def _planned(
         size = without_doubtful(size)
     fill, about_fill = judge_fill(case.unit, size.void_ml if isinstance(size.void_ml, Range) else None)
     reached, about_reach = (None, []) if doubtful else _reached(case, sheet, doubt, size, settings, asked)
+    searched = _searched(case, sheet, doubt, reached, settings, asked)
     picture = Picture(
         sheet,
         reached.cavities if reached else {},
@@ -189,10 +195,16 @@ def _planned(
     )
     plan = replace(
         plan,
-        findings=(*findings, *with_answers([*about_fill, *about_reach, *_changed_fill(case, reached)], case.confirmed)),
+        findings=(
+            *findings,
+            *with_answers([*about_fill, *about_reach, *_changed_fill(case, reached)], case.confirmed),
+            *searched.findings,
+        ),
         wound=size,
         reach=reached.rows if reached else (),
         fill_ml=fill,
+        layouts=searched.layouts,
+        search=searched.search,
         next_measurement=_confirm_first(doubtful) or measure_next(case.wound, doubt, case.assumptions),
         not_considered=(*NOT_CONSIDERED, *_not_computed(case)),
         picture=picture,
@@ -252,6 +264,19 @@ def _reached(
     except GridRefused as too_large:
         return None, [Finding("warn", "wound", str(too_large))]
     return reached, list(_about(reached, asked, [filling.soak for filling in looked_at], say_places(looked_at, sheet)))
+
+
+def _searched(
+    case: Case, sheet: Sheet, doubt: Doubt | None, reached: Reached | None, settings: Settings, asked: Asked
+) -> Searched:
+    """Return the layouts, where they were asked for and reach can be worked out at all."""
+    if not asked.search:
+        return NOT_SEARCHED
+    if doubt is None or reached is None or case.wound is None:
+        says = "no layouts searched: the wound is too little known, or an entry waits to be confirmed"
+        return replace(NOT_SEARCHED, findings=(Finding("warn", "wound", says),))
+    how = Searching(settings.seed, asked.executor, asked.told)
+    return search_layouts(case.wound, case.assumptions, sheet, case.posture, case.port, case.unit, doubt.measures, how)
 
 
 def _changed_fill(case: Case, reached: Reached | None) -> list[Finding]:

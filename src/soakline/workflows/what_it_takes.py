@@ -13,6 +13,7 @@ from soakline.errors import Finding
 from soakline.fluid.draw import EXPLORATORY
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import ReachMap, say_share
+from soakline.layout.candidates import shown_ports
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of
 from soakline.layout.joins import (
     MOST_PORTS_COUNT,
@@ -24,7 +25,7 @@ from soakline.layout.joins import (
     layouts_left,
     what_can_be_placed,
 )
-from soakline.layout.ports import Port, candidates
+from soakline.layout.ports import Port
 from soakline.layout.suction import SuctionSide, look_at_suction
 from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
 from soakline.supplies.stock import (
@@ -78,7 +79,7 @@ def wanted_ports(ports: Sequence[Port], sheet: Sheet | None) -> tuple[Port, ...]
         return tuple(ports)
     arcs = pocket_arcs(sheet)
     if not arcs:
-        opening = candidates(sheet)[0]
+        opening = shown_ports(sheet)[0]
         return (opening, Port("suction at the opening", "suction", opening.clock, opening.from_edge_cm))
     wanted: list[Port] = []
     for number, arc in enumerate(arcs, 1):

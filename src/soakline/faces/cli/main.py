@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from soakline.casefile.case import Case
     from soakline.fluid.reach import Model
+    from soakline.layout.search import Standing
     from soakline.workflows.answers import Plan
 
 ANSWERED, FAULT, REFUSED, SHUT = 0, 1, 2, 3
@@ -46,7 +47,9 @@ def plan(
     *,
     json: Annotated[bool, typer.Option("--json", help="Write the answer as JSON.")] = False,
     model: Annotated[str, typer.Option(help="How the liquid is taken to move: settled, spread or both.")] = "both",
-    search: Annotated[bool, typer.Option("--search", help="Work longer: ranges for the spread model too.")] = False,
+    search: Annotated[
+        bool, typer.Option("--search", help="Work longer: ranges for the spread model, and layouts.")
+    ] = False,
 ) -> None:
     """Show hidden size, reach, settings and gate."""
     models = _models(model)
@@ -156,13 +159,20 @@ def _searched(case_file: Path, models: tuple[Model, ...]) -> tuple[Case, Plan]:
     from rich.console import Console
     from rich.progress import Progress
 
+    from soakline.workflows.in_words import say_standing
+
     # New processes, not copies of this one: threads of the numerical libraries do not survive a copy.
     with (
         Progress(console=Console(stderr=True), transient=True) as bar,
         ProcessPoolExecutor(mp_context=get_context("spawn")) as executor,
     ):
-        task = bar.add_task("plausible wounds", total=1.0)
-        return _answer(case_file, models, executor, lambda share: bar.update(task, completed=share))
+        ranges = bar.add_task("plausible wounds", total=1.0)
+        layouts = bar.add_task("layouts", total=1.0)
+
+        def told(standing: Standing) -> None:
+            bar.update(layouts, completed=standing.share, description=say_standing(standing))
+
+        return _answer(case_file, models, executor, lambda share: bar.update(ranges, completed=share), told)
 
 
 def _answer(
@@ -170,6 +180,7 @@ def _answer(
     models: tuple[Model, ...] = _BOTH,
     executor: Executor | None = None,
     progress: Callable[[float], None] | None = None,
+    told: Callable[[Standing], None] | None = None,
 ) -> tuple[Case, Plan]:
     from soakline.casefile.read import read_case
 
@@ -178,7 +189,7 @@ def _answer(
 
     if reading.case is None:
         raise InputRefused(refused_findings(reading))
-    asked = Asked(models, executor is not None, executor, progress)
+    asked = Asked(models, executor is not None, executor, progress, told)
     answer = plan_case(reading.case, reading.findings, Settings.from_environment(), asked)
     _say_findings(answer.findings)
     return reading.case, answer

@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from soakline.faces.cli.layouts import say_layouts
 from soakline.fluid.reach import ShareRanges, Shares
 from soakline.guard.gate import GateState
 from soakline.units import Sum, show_ml, show_number
@@ -62,6 +63,8 @@ def plan_text(plan: Plan) -> str:
             _say_wound(console, plan.wound, plan.fill_ml)
         if plan.reach:
             _say_reach(console, plan.reach)
+        if plan.search:
+            say_layouts(console, plan.layouts, plan.search, plan.picture)
         if plan.turning:
             _say_turning(console, plan.turning)
         if plan.suction:

@@ -1,0 +1,374 @@
+"""Where ports go: layouts searched over plausible wounds, beside the file's, the opening's and the rule of thumb."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from itertools import islice
+
+import numpy as np
+from numpy import float64
+from numpy.typing import NDArray
+
+from soakline.errors import Finding
+from soakline.fluid.posture import Posture
+from soakline.fluid.reach import ReachMap, Shares, say_share
+from soakline.fluid.spread import Soak
+from soakline.layout.candidates import Places, find_places, shown_ports
+from soakline.layout.compare import Gains, does_as_well, gain_over, name_layouts, say_beside
+from soakline.layout.drawing import MOST_SUCTION_PORTS, share_passed_over, suction_sets
+from soakline.layout.ensemble import Question, foam_of, maps_of
+from soakline.layout.front import worst_tenth
+from soakline.layout.placing import place_port
+from soakline.layout.ports import Port, in_tunnel, say_zone
+from soakline.layout.rule import rule_port
+from soakline.layout.search import MOST_PORTS, Found, Layout, Sought, Standing, UnitFill, search
+from soakline.layout.zones import pocket_of_column, pockets_of
+from soakline.therapy.cycle import TherapyUnit
+from soakline.workflows.layout_answers import (
+    LayoutAnswer,
+    LayoutKind,
+    PocketWetted,
+    PortAnswer,
+    SearchAnswer,
+    WorstTenth,
+    ZoneLeftOut,
+)
+from soakline.wound.body import BodyFrame, frame_of
+from soakline.wound.cavity import Cavity, build_cavity
+from soakline.wound.measurements import Assumptions, Wound
+from soakline.wound.plausible import Measures
+from soakline.wound.sheet import Sheet
+
+# The grid of a search, and how many plausible wounds it looks at: layouts differ by more than either changes.
+_SPACING_CM, _DRAWS = 0.75, 32
+_USUAL_SUCTION_PORTS = 2
+# A pocket less of which is wetted is told as mostly dry.
+_MOSTLY_DRY_SHARE = 0.4
+_LETTERS = "abcdefghijklmnopqrstuvwxyz"
+
+Told = Callable[[Standing], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Searched:
+    """The layouts to show, what was searched, and what stands against the search; nothing where it cannot be done."""
+
+    layouts: tuple[LayoutAnswer, ...]
+    search: SearchAnswer | None
+    findings: tuple[Finding, ...]
+
+
+NOT_SEARCHED = Searched((), None, ())
+
+
+@dataclass(frozen=True, slots=True)
+class Searching:
+    """How to search: where random numbers start, who shares the work, and who hears how it stands."""
+
+    seed: int
+    executor: Executor | None = None
+    told: Told | None = None
+
+
+def search_layouts(
+    wound: Wound,
+    assumptions: Assumptions,
+    sheet: Sheet,
+    postures: Sequence[Posture],
+    ports: Sequence[Port],
+    units: Sequence[TherapyUnit],
+    measures: Sequence[Measures],
+    how: Searching,
+) -> Searched:
+    """Return the layouts that lead over plausible wounds and, beside them, the rule, the opening and the file's.
+
+    What keeps it from searching is told as findings. ``how.told`` may raise to stop.
+    """
+    frame = frame_of(wound, assumptions)
+    places = find_places(sheet, frame, postures)
+    fills, against = _fills(ports, units)
+    against += _check(places, postures)
+    if against:
+        return Searched((), None, tuple(against))
+    cavity = build_cavity(sheet, frame, _SPACING_CM, closed=assumptions.closed)
+    in_file = _in_file(ports, [fill.unit for fill, _ in fills])
+    question = Question(wound, assumptions, (), tuple(postures), "spread", _SPACING_CM)
+    most = min(MOST_PORTS, max(2, len(fills)), len(places.ports))
+    opening = places.at_opening or shown_ports(sheet)[0]
+    sought = Sought(question, places.ports, tuple(fill for fill, _ in fills), fills[0][1], most, (opening, *in_file))
+    beside = _beside(places, rule_port(places.ports, sheet, cavity, postures), len(in_file))
+    found = search(
+        sought, measures[:_DRAWS], seed=how.seed, always=list(beside.values()), executor=how.executor, told=how.told
+    )
+    laid = _Laid(sheet, frame, cavity, sought, found, beside, tuple(ports))
+    return Searched(tuple(_layouts(laid)), _say_search(laid, places), tuple(_check_count(ports)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """A finished search with what its words are made from; ``beside`` are the layouts shown beside the searched."""
+
+    sheet: Sheet
+    frame: BodyFrame
+    cavity: Cavity
+    sought: Sought
+    found: Found
+    beside: dict[LayoutKind, Layout]
+    ports: tuple[Port, ...]
+
+    @property
+    def unit_count(self) -> int:
+        """How many units the file has a fill for."""
+        return len(self.sought.fills)
+
+    def goals(self, layout: Layout) -> NDArray[float64]:
+        return self.found.goal_share[layout]
+
+    def zone(self, layout: Layout) -> str:
+        return " + ".join(say_zone(port, self.sheet) for port in self.sought.ports_of(layout))
+
+
+def _check(places: Places, postures: Sequence[Posture]) -> list[Finding]:
+    if not postures:
+        says = (
+            "no layouts searched: they depend on how the patient may lie; write the postures that are allowed, such as "
+            '"supine", "left 30"'
+        )
+        return [Finding("warn", "posture.allowed", says)]
+    if not places.ports:
+        why = "; ".join(dict.fromkeys(f"{one.zone}: {one.why}" for one in places.excluded))
+        says = f"no layouts searched: no place is left for a port ({why}); what can change is the list of postures"
+        return [Finding("warn", "posture.allowed", says)]
+    return []
+
+
+def _check_count(ports: Sequence[Port]) -> Iterator[Finding]:
+    count = sum(port.kind == "instillation" for port in ports)
+    if count > MOST_PORTS:
+        says = f"{count} instillation ports in the file: layouts with up to {MOST_PORTS} were searched"
+        yield Finding("warn", "port", says)
+
+
+def _fills(ports: Sequence[Port], units: Sequence[TherapyUnit]) -> tuple[list[tuple[UnitFill, Soak]], list[Finding]]:
+    """Return what each unit instils, those with an instillation port in the file first, or what is missing."""
+    placed = {port.unit for port in ports if port.kind == "instillation"}
+    fills = [
+        (UnitFill(unit.name, unit.fill_ml), Soak(60.0 * unit.fill_min, 60.0 * unit.dwell_min))
+        for unit in sorted(units, key=lambda unit: unit.name not in placed)
+        if unit.fill_ml and unit.fill_min and unit.dwell_min is not None
+    ]
+    if fills:
+        return fills, []
+    says = "no layouts searched: fill_ml, fill_min and dwell_min of a unit are needed; liquid goes by them"
+    return [], [Finding("warn", "unit", says)]
+
+
+def _in_file(ports: Sequence[Port], units: Sequence[str]) -> tuple[Port, ...]:
+    """Return the file's instillation ports in the order of the units, as far as each unit in turn has one."""
+    by_unit = {port.unit: port for port in ports if port.kind == "instillation"}
+    found: list[Port] = []
+    for unit in units[:MOST_PORTS]:
+        if unit not in by_unit:
+            break
+        found.append(by_unit[unit])
+    return tuple(found)
+
+
+def _beside(places: Places, rule: int, in_file_count: int) -> dict[LayoutKind, Layout]:
+    first = len(places.ports)
+    opening = places.ports.index(places.at_opening) if places.at_opening else first
+    beside: dict[LayoutKind, Layout] = {"rule of thumb": (rule,), "at the opening": (opening,)}
+    if in_file_count:
+        beside["in the file"] = tuple(range(first + 1, first + 1 + in_file_count))
+    return beside
+
+
+def _layouts(laid: _Laid) -> Iterator[LayoutAnswer]:
+    """Give what the units of the file can do first, then fewer and more units, then what is shown beside."""
+    named: list[tuple[LayoutKind, tuple[str, ...], Layout]] = []
+    most = laid.sought.most_port_count
+    at_hand = min(laid.unit_count, most)
+    for count in [at_hand, *(n for n in range(1, most + 1) if n != at_hand)]:
+        leading = islice(name_layouts(laid.found, count).items(), 4 if count == at_hand else 2)
+        named.extend(("searched", words, layout) for layout, words in leading)
+    named.extend((kind, (), layout) for kind, layout in laid.beside.items())
+    reached = _likely(laid, [layout for _, _, layout in named])
+    for letter, (kind, words, layout), at in zip(_LETTERS, named, reached, strict=False):
+        yield _layout(laid, letter, kind, words, layout, at)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reached:
+    """What a layout does at the likely values over all postures: shares, and wetted floor of each column (n,)."""
+
+    floor: Shares
+    roof: Shares | None
+    wetted: NDArray[float64]
+
+
+def _likely(laid: _Laid, layouts: Sequence[Layout]) -> list[_Reached]:
+    question = laid.sought.question
+    asked = replace(question, fillings=tuple(laid.sought.filling(layout) for layout in layouts))
+    maps = maps_of(asked, laid.cavity, laid.sheet, foam_of(question.assumptions, Measures()))
+    return [_together(laid.cavity, maps[k :: len(layouts)]) for k in range(len(layouts))]
+
+
+def _together(cavity: Cavity, maps: Sequence[ReachMap]) -> _Reached:
+    floor = np.max([np.cumsum(found.floor_share, axis=1) for found in maps], axis=0)
+    roof = np.max([np.cumsum(found.roof_share, axis=1) for found in maps], axis=0)
+    over = cavity.roof_cm2.sum() > 0.0
+    return _Reached(
+        _shares(cavity.floor_cm2, floor), _shares(cavity.roof_cm2, roof) if over else None, np.minimum(floor[:, 2], 1.0)
+    )
+
+
+def _shares(area_cm2: NDArray[float64], at_least: NDArray[float64]) -> Shares:
+    soaked, moist, rinsed = (float(x) for x in area_cm2 @ at_least / area_cm2.sum())
+    return Shares(soaked, moist - soaked, rinsed - moist, max(1.0 - rinsed, 0.0))
+
+
+def _layout(
+    laid: _Laid, letter: str, kind: LayoutKind, words: tuple[str, ...], layout: Layout, reached: _Reached
+) -> LayoutAnswer:
+    goals = laid.goals(layout)
+    worst = worst_tenth(goals[:, None])[0]
+    suction, passed = _suction(laid, kind, layout)
+    return LayoutAnswer(
+        letter=letter,
+        kind=kind,
+        good_at=words,
+        ports=tuple(_ports(laid, layout, suction)),
+        postures=tuple(posture.name for posture in laid.sought.question.postures),
+        floor=reached.floor,
+        roof=reached.roof,
+        worst_tenth=WorstTenth(float(worst[0]), float(worst[1])),
+        roof_worst_tenth=WorstTenth(float(worst[2]), float(worst[3])) if reached.roof else None,
+        units_needed=len(layout),
+        zone=laid.zone(layout),
+        pockets=tuple(_pockets(laid, reached)),
+        gain_over_rule=None if kind == "rule of thumb" else _gain(laid, layout),
+        passed_over=passed,
+        says=". ".join(_say(laid, kind, layout, reached)) + ".",
+    )
+
+
+def _pockets(laid: _Laid, reached: _Reached) -> Iterator[PocketWetted]:
+    of_column = pocket_of_column(laid.sheet, laid.cavity)
+    for number, pocket in enumerate(pockets_of(laid.sheet)):
+        area = np.where(of_column == number, laid.cavity.floor_cm2, 0.0)
+        yield PocketWetted(pocket.says, float(area @ reached.wetted / max(area.sum(), 1e-12)))
+
+
+def _gain(laid: _Laid, layout: Layout) -> Gains:
+    return gain_over(laid.goals(layout), laid.goals(laid.beside["rule of thumb"]))
+
+
+def _suction(laid: _Laid, kind: LayoutKind, layout: Layout) -> tuple[tuple[Port, ...], float | None]:
+    """Return the suction ports of a layout, and the share of the bed that the flow to them passes over."""
+    placed = tuple(port for port in laid.ports if port.kind == "suction")
+    instillation = laid.sought.ports_of(layout)
+    if kind == "in the file":
+        passed = share_passed_over(laid.cavity, laid.sheet, instillation, placed) if placed else None
+        return placed, passed
+    if kind != "searched":
+        return (), None
+    a_unit = len(placed) / laid.unit_count or _USUAL_SUCTION_PORTS
+    most = min(math.ceil(a_unit * len(layout)), MOST_SUCTION_PORTS)
+    # Suction needs foam round its port, and none is pushed blind into a tunnel.
+    places = [port for port in laid.sought.places if not in_tunnel(port, laid.sheet)]
+    sets = suction_sets(laid.cavity, laid.sheet, instillation, places, most)
+    # Each unit draws: never fewer suction ports than units, where the places allow it.
+    chosen = next((one for one in sets[len(layout) - 1 :] if one.passed_over_share < 0.01), sets[-1])
+    return tuple(replace(places[k], kind="suction") for k in chosen.place_index), chosen.passed_over_share
+
+
+def _ports(laid: _Laid, layout: Layout, suction: Sequence[Port]) -> Iterator[PortAnswer]:
+    for number, port in enumerate(laid.sought.ports_of(layout)):
+        fill = laid.sought.fill_of(number)
+        more = number >= laid.unit_count
+        yield _port(laid, port, f"I{number + 1}", None if more else fill.unit, fill.fill_ml)
+    for number, port in enumerate(suction):
+        yield _port(laid, port, f"S{number + 1}", port.unit, None)
+
+
+def _port(laid: _Laid, port: Port, name: str, unit: str | None, fill_ml: float | None) -> PortAnswer:
+    placing = place_port(port, laid.sheet, laid.frame, laid.sought.question.postures)
+    return PortAnswer(
+        name if port.unit is None else port.name,
+        port.kind,
+        unit,
+        port.clock,
+        port.from_edge_cm,
+        say_zone(port, laid.sheet),
+        fill_ml,
+        placing.tube,
+        placing.keeps_clear,
+        placing.lying,
+        placing.foam,
+        placing.outline,
+    )
+
+
+def _say(laid: _Laid, kind: LayoutKind, layout: Layout, reached: _Reached) -> Iterator[str]:
+    others: dict[LayoutKind, str] = {
+        "at the opening": "the port at the opening",
+        "in the file": "the layout in the file",
+        "rule of thumb": "the rule of thumb",
+    }
+    if kind == "searched":
+        for other, words in others.items():
+            if other in laid.beside and laid.beside[other] != layout:
+                yield _sentence(say_beside(laid.goals(layout), laid.goals(laid.beside[other]), words))
+        if len(layout) == 1 and layout == laid.beside["rule of thumb"]:
+            yield "This is the rule of thumb"
+        elif len(layout) == 1 and does_as_well(_gain(laid, layout)):
+            yield "The rule of thumb does as well"
+    elif kind == "rule of thumb":
+        yield "The floor under it lies highest for the postures allowed"
+    dry = [one.pocket for one in _pockets(laid, reached) if one.wetted < _MOSTLY_DRY_SHARE]
+    if dry:
+        yield _sentence(f"{' and '.join(dry)}: mostly dry at the likely values")
+    if len(layout) > 1 and kind == "searched":
+        fewer = laid.found.leader(len(layout) - 1, 1)
+        beside = say_beside(laid.goals(fewer), laid.goals(layout), "this layout")
+        yield f"With one unit fewer ({laid.zone(fewer)}): {beside}"
+    yield _sentence(f"floor: {say_share(1.0 - reached.floor.dry)} wetted, {say_share(reached.floor.soaked)} soaked")
+
+
+def _say_search(laid: _Laid, places: Places) -> SearchAnswer:
+    left_out: dict[str, list[str]] = {}
+    for one in places.excluded:
+        left_out.setdefault(one.why, []).append(one.zone)
+    return SearchAnswer(
+        wound_count=len(laid.goals(laid.beside["rule of thumb"])),
+        place_count=len(places.ports),
+        left_out=tuple(ZoneLeftOut(tuple(zones), why) for why, zones in left_out.items()),
+        says=tuple(_say_overall(laid)),
+    )
+
+
+def _say_overall(laid: _Laid) -> Iterator[str]:
+    fills = {laid.sought.fill_of(k).fill_ml for k in range(laid.sought.most_port_count)}
+    amounts = " or ".join(f"{ml:g} mL" for ml in sorted(fills))
+    yield f"each port with {amounts}; each posture with a fresh fill; what is reached in any posture counts"
+    leader = laid.found.leader(1, 1)
+    rule = laid.beside["rule of thumb"]
+    if does_as_well(_gain(laid, leader)):
+        yield f"with one port the rule of thumb does as well as any searched: {laid.zone(rule)}"
+    parts = pockets_of(laid.sheet)
+    if len(parts) > laid.unit_count:
+        named = "; ".join(part.says for part in parts)
+        yield (
+            f"{len(parts)} pockets that join through the opening alone ({named}), fills for {laid.unit_count}: see "
+            "which pocket each layout leaves dry"
+        )
+    if laid.unit_count < laid.sought.most_port_count:
+        yield f"more than {laid.unit_count} instillation ports need more therapy units than the file has fills for"
+    yield "no paper measures how far liquid reaches under spared skin: this is physics on typed numbers"
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
