@@ -48,7 +48,7 @@ def sections(case: Case, plan: Plan, printed_at: datetime) -> dict[str, Section]
         "size": Section("3 The hidden size", tuple(_size(case, plan))),
         "settings": Section("4 Settings", tuple(_settings(case, plan))),
         "foam": Section("6 Foam inside", _FOAM),
-        "lying": Section("7 Lying", tuple(_lying(case))),
+        "lying": Section("7 Lying", tuple(_lying(case, plan))),
         "clock": Section("8 Clock of this shift", tuple(_clock(plan, printed_at))),
         "see": Section("9 What you will see", tuple(_see(plan))),
         "alarm": Section("10 If it alarms", _ALARM),
@@ -154,9 +154,12 @@ def _say_phases(unit: TherapyUnit) -> str:
     return f"Unit {unit.name}: {phases}, {_blank_or(unit.pressure_mmhg, 'mmHg')} suction"
 
 
-def _lying(case: Case) -> Iterator[Line]:
+def _lying(case: Case, plan: Plan) -> Iterator[Line]:
+    fewest = plan.turning.for_both if plan.turning else ()
+    marked = fewest if len(fewest) < len(case.posture) else ()
     if case.posture:
-        yield Line(f"Lie: {'; '.join(map(_say_posture, case.posture))}.")
+        said = [f"{_say_posture(posture)}{'*' if posture.name in marked else ''}" for posture in case.posture]
+        yield Line(f"Lie: {'; '.join(said)}.{' * fewest for soaking.' if marked else ''}")
     else:
         yield Line("Ask which sides are allowed:", blank=True)
     yield Line("This soak, side:", blank=True)

@@ -150,6 +150,13 @@ def say_fill_range(fill: FillAnswer) -> str | None:
     return f"{low}–{high} mL" if low < high else f"about {high} mL"
 
 
+def say_seals(fill: FillAnswer) -> tuple[str, ...]:
+    """Write from which fill on liquid stands above the seal, posture by posture, on one line."""
+    if len(fill.above_seal) < 2:
+        return ()
+    return ("above the lowest part of the seal: " + "; ".join(seal.says for seal in fill.above_seal),)
+
+
 def say_at_hand(needed: Need) -> str:
     """Write what is needed of one part and what is at hand; a part that is not listed is not known.
 
@@ -162,7 +169,10 @@ def say_at_hand(needed: Need) -> str:
 
 def say_possible(supplies: SuppliesAnswer) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Write what is possible with what is there and with one unit fewer: a title each, and its lines."""
-    parts = (("With what is there", supplies.possible), ("With one unit fewer", supplies.one_unit_fewer))
+    fewer = supplies.one_unit_fewer
+    if fewer is not None and supplies.possible is not None and fewer.units == supplies.possible.units:
+        fewer = None
+    parts = (("With what is there", supplies.possible), ("With one unit fewer", fewer))
     return tuple(
         (title, (*(as_sentence(line) for line in part.says), *(as_sentence(left.says) for left in part.left)))
         for title, part in parts

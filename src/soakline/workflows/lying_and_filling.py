@@ -70,16 +70,19 @@ def with_fill_range(
     lifts_ml = fill.lifts_drape_from
     sums = tuple(_hand_sum(sheet, assumptions, size))
     above = tuple(AboveSeal(seal.posture, seal.fill_ml, _say_seal(seal)) for seal in seals)
-    shown = replace(fill, above_seal=above, sums=sums)
+    lowest = min(seals, key=lambda seal: seal.fill_ml.low, default=None)
+    above_it = "liquid comes to stand above the lowest part of the seal, first lying"
+    against = (f"{above_it} {_say_seal(lowest)}",) if lowest is not None else ()
+    shown = replace(fill, above_seal=above, why=against, sums=sums)
     if knee is None:
         grows = "reach grows about evenly with the fill, so no volume stands out where it stops growing"
-        return replace(shown, why=(grows, *fill.why))
+        return replace(shown, why=(grows, *against))
     if knee.fill_ml.low >= lifts_ml:
         grows = "reach still grows where a fill may lift the drape: no answer yet; measure what drives the void first"
-        return replace(shown, why=(grows, *fill.why))
+        return replace(shown, why=(grows, *against))
     useful_to = min(knee.fill_ml.high, lifts_ml)
     why = _say_knee(filled, knee, useful_to, lifts_ml)
-    return replace(shown, useful_from=knee.fill_ml.low, useful_to=useful_to, why=(*why, *fill.why))
+    return replace(shown, useful_from=knee.fill_ml.low, useful_to=useful_to, why=(*why, *against))
 
 
 def refuse_fill(next_measurement: Sequence[Measurement]) -> Finding | None:
@@ -134,7 +137,7 @@ def _say_knee(filled: Filled, knee: Knee, useful_to: float, lifts_ml: float) -> 
     after = 100.0 * (total - reached) / max(float(likely.fill_ml[-1]) - at, 1e-9) * 10.0
     span = _say_ml_span(knee.fill_ml.low, useful_to)
     grows = (
-        f"over plausible wounds and all allowed postures reach stops growing fast at a fill {span}: at the likely "
+        f"over plausible wounds and all allowed postures reach grows slowly beyond a fill of {span}: at the likely "
         f"measures each 10 mL soaks about {before:.0f} % more of floor and roof up to there, "
         f"{_small(after)} % beyond it, once settled"
     )
@@ -145,10 +148,8 @@ def _say_knee(filled: Filled, knee: Knee, useful_to: float, lifts_ml: float) -> 
 
 
 def _say_seal(seal: SealReached) -> str:
-    low, high = seal.fill_ml.low, seal.fill_ml.high
     often = "" if seal.wounds_share >= 0.95 else f", in about {round(10 * seal.wounds_share)} of 10 plausible wounds"
-    from_ml = f"from a fill {_say_ml_span(low, high)} on"
-    return f"{seal.posture}: {from_ml}, liquid stands above the lowest part of the seal{often}"
+    return f"{seal.posture} from {_say_ml_span(seal.fill_ml.low, seal.fill_ml.high)} on{often}"
 
 
 def _hand_sum(sheet: Sheet, assumptions: Assumptions, size: WoundAnswer) -> list[Sum]:
@@ -238,7 +239,7 @@ def _say_turning(answer: TurningAnswer) -> list[str]:
             said.append(f"{surface}: all is soaked in some allowed posture")
             continue
         place = f"; mainly {'; '.join(where)}" if where else ""
-        said.append(f"{surface}: left unsoaked in every allowed posture: {_say_left(left)}{place}")
+        said.append(f"{surface}: not soaked in any allowed posture: {_say_left(left)}{place}")
     return said
 
 
@@ -255,7 +256,7 @@ def _say_names(names: Sequence[str]) -> str:
 def _say_ml_span(low: float, high: float) -> str:
     step = step_ml(high)
     low_ml, high_ml = int(step * round(low / step)), int(step * (high // step))
-    return f"of about {high_ml} mL" if low_ml >= high_ml else f"between {low_ml} and {high_ml} mL"
+    return f"about {high_ml} mL" if low_ml >= high_ml else f"{low_ml}–{high_ml} mL"
 
 
 def _round_down(volume_ml: float) -> int:

@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 from soakline.casefile.case import Case
 from soakline.casefile.read import Reading, read_case
 from soakline.errors import Finding, GridRefused, InputRefused, Level
+from soakline.fluid.posture import Posture
 from soakline.fluid.reach import Model
 from soakline.fluid.spread import Soak
 from soakline.guard.gate import NOT_CONSIDERED, GateState, Stop, check_gate, find_stops, judge
-from soakline.layout.ensemble import Progress
+from soakline.layout.ensemble import Filling, Progress
 from soakline.layout.ports import check_ports
 from soakline.layout.ports import check_units as check_port_units
 from soakline.settings import Settings
@@ -45,7 +46,7 @@ from soakline.workflows.where_liquid_goes import (
 )
 from soakline.workflows.where_ports_go import NOT_SEARCHED, Searched, Searching, Told, search_layouts
 from soakline.wound.entry import check_wound, with_answers
-from soakline.wound.measurements import Wound
+from soakline.wound.measurements import Assumptions, Wound
 from soakline.wound.sheet import Sheet
 
 # What one cell of a grid takes in memory while basins are worked out, measured at about 1 kB.
@@ -223,7 +224,7 @@ def _with_layout(
     if doubt is not None and reached is not None and isinstance(plan.wound.capacity_ml, Range):
         looked_at = fillings(case.port, case.unit, sheet, plan.wound.capacity_ml.likely)
         postures = case.posture or USUAL_POSTURES
-        tried = Tried(wound, assumptions, looked_at, postures)
+        tried = _tried(wound, assumptions, looked_at, postures, reached)
         if reached.validity is None or reached.validity.settled:
             filled = fill_all(wound, assumptions, looked_at, postures, doubt.measures, asked.executor)
     fill = plan.fill_ml
@@ -232,9 +233,25 @@ def _with_layout(
         findings=(*plan.findings, *([about] if about else [])),
         fill_ml=fill and with_fill_range(fill, filled, sheet, assumptions, plan.wound),
         turning=None if filled is None else turn_about(filled, wound, assumptions, sheet),
-        suction=None if tried is None else suction_side(case.port, sheet, wound, assumptions),
+        suction=None if reached is None else suction_side(case.port, sheet, wound, assumptions),
         supplies=supply(case.port, case.store, sheet, tried),
     )
+
+
+def _tried(
+    wound: Wound,
+    assumptions: Assumptions,
+    looked_at: tuple[Filling, ...],
+    postures: Sequence[Posture],
+    reached: Reached,
+) -> Tried | None:
+    """Return what other layouts are tried on: the spread model's cavity and maps, or else the settled one's."""
+    models: tuple[Model, ...] = ("spread", "settled")
+    for model in models:
+        if model in reached.cavities:
+            cavity = reached.cavities[model]
+            return Tried(wound, assumptions, looked_at, tuple(postures), model, cavity, reached.maps)
+    return None
 
 
 def _confirm_first(doubtful: Sequence[str]) -> tuple[Measurement, ...]:

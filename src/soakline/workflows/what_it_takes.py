@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from soakline.errors import Finding
 from soakline.fluid.draw import EXPLORATORY
 from soakline.fluid.posture import Posture
-from soakline.fluid.reach import ReachMap, say_share
+from soakline.fluid.reach import Model, ReachMap, say_share
 from soakline.layout.candidates import shown_ports
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of
 from soakline.layout.joins import (
@@ -21,6 +21,7 @@ from soakline.layout.joins import (
     Joins,
     Left,
     Possible,
+    is_deep,
     joins_of,
     layouts_left,
     what_can_be_placed,
@@ -65,12 +66,18 @@ _DRY_SHARE = 0.9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tried:
-    """What it takes to try other layouts on the likely wound: the wound, its fillings, and how the patient may lie."""
+    """What it takes to try other layouts on the likely wound: its fillings, postures, and maps already worked out.
+
+    ``maps`` and ``cavity`` are of ``model``.
+    """
 
     wound: Wound
     assumptions: Assumptions
     looked_at: tuple[Filling, ...]
     postures: tuple[Posture, ...]
+    model: Model
+    cavity: Cavity
+    maps: tuple[ReachMap, ...]
 
 
 def wanted_ports(ports: Sequence[Port], sheet: Sheet | None) -> tuple[Port, ...]:
@@ -181,8 +188,7 @@ def _looker(tried: Tried, sheet: Sheet) -> _Look:
     The share is of real area, dry in every allowed posture; NaN where there is no such surface. Second comes the same
     with every port of the file, for comparison.
     """
-    cavity = build_cavity(sheet, frame_of(tried.wound, tried.assumptions), _SPACING_CM, closed=tried.assumptions.closed)
-    pocket = pocket_of_column(sheet, cavity)
+    pocket = pocket_of_column(sheet, tried.cavity)
     every = {port.name: (port, ml, f) for f in tried.looked_at if len(f.poured_ml) == 1 for port, ml in f.poured_ml}
     count = len(pockets_of(sheet))
     known: dict[tuple[str, ...], NDArray[float64]] = {}
@@ -190,7 +196,7 @@ def _looker(tried: Tried, sheet: Sheet) -> _Look:
     def dry(names: tuple[str, ...]) -> NDArray[float64]:
         if names not in known:
             given = [every[name] for name in names if name in every]
-            known[names] = _dry_of(given, tried, cavity, sheet, pocket, count)
+            known[names] = _dry_of(given, tried, sheet, pocket, count)
         return known[names]
 
     def look(left: Left) -> tuple[NDArray[float64], NDArray[float64]]:
@@ -201,21 +207,12 @@ def _looker(tried: Tried, sheet: Sheet) -> _Look:
 
 
 def _dry_of(
-    given: Sequence[tuple[Port, float, Filling]],
-    tried: Tried,
-    cavity: Cavity,
-    sheet: Sheet,
-    pocket: NDArray[np.int32],
-    count: int,
+    given: Sequence[tuple[Port, float, Filling]], tried: Tried, sheet: Sheet, pocket: NDArray[np.int32], count: int
 ) -> NDArray[float64]:
     found = np.full((count, 2), np.nan)
     if not given:
-        return np.where(np.isnan(found), 1.0, found)
-    soaks = [filling.soak for _, _, filling in given]
-    model = "settled" if None in soaks else "spread"
-    filling = Filling("left", tuple((port, ml) for port, ml, _ in given), soaks[0])
-    asked = Question(tried.wound, tried.assumptions, (filling,), tried.postures, model, cavity.spacing_cm)
-    maps = maps_of(asked, cavity, sheet, foam_of(tried.assumptions, Measures()))
+        return np.ones_like(found)
+    cavity, maps = tried.cavity, _maps_of(given, tried, sheet)
     for side, area in enumerate((cavity.floor_cm2, cavity.roof_cm2)):
         wet = np.max([_reached(found_map, side) for found_map in maps], axis=0)
         for number in range(count):
@@ -223,6 +220,18 @@ def _dry_of(
             if area[here].sum() > 0.0:
                 found[number, side] = 1.0 - float(area[here] @ wet[here]) / float(area[here].sum())
     return found
+
+
+def _maps_of(given: Sequence[tuple[Port, float, Filling]], tried: Tried, sheet: Sheet) -> Sequence[ReachMap]:
+    """Return what these fillings together do in each posture: as worked out before, or now."""
+    name = " + ".join(port.name for port, _, _ in given)
+    before = [found for found in tried.maps if found.port == name and found.model == tried.model]
+    if before:
+        return before
+    together = Filling(name, tuple((port, ml) for port, ml, _ in given), given[0][2].soak)
+    cavity = tried.cavity
+    asked = Question(tried.wound, tried.assumptions, (together,), tried.postures, tried.model, cavity.spacing_cm)
+    return maps_of(asked, cavity, sheet, foam_of(tried.assumptions, Measures()))
 
 
 def _reached(found: ReachMap, side: int) -> NDArray[float64]:
@@ -244,7 +253,7 @@ def _possible(
         )
     if len(left) > _MOST_SHOWN:
         says.append(f"{len(left)} choices are left; the first {_MOST_SHOWN} are shown")
-    shown = tuple(_answer_left(one, sheet, look) for one in left[:_MOST_SHOWN] if sheet is not None)
+    shown = tuple(_answer_left(one, possible, sheet, look) for one in left[:_MOST_SHOWN] if sheet is not None)
     return PossibleAnswer(units, possible.instillation_count, possible.suction_count, shown, tuple(says))
 
 
@@ -261,7 +270,7 @@ def _say_possible(possible: Possible, joins: Joins) -> str:
     return said
 
 
-def _answer_left(left: Left, sheet: Sheet, look: _Look | None) -> LeftAnswer:
+def _answer_left(left: Left, possible: Possible, sheet: Sheet, look: _Look | None) -> LeftAnswer:
     pockets = pockets_of(sheet)
     dry, dry_of_all = look(left) if look is not None else (None, None)
     answers = tuple(
@@ -270,6 +279,9 @@ def _answer_left(left: Left, sheet: Sheet, look: _Look | None) -> LeftAnswer:
     )
     names = ", ".join(port.name for port in left.ports)
     told = [answer.says for answer in answers if not answer.has_port] or [answer.says for answer in answers]
+    deep = [port.name for port in left.ports if is_deep(port, sheet)]
+    if len(deep) > possible.deep_count:
+        told.append(f"for want of tubes only over the opening: {', '.join(deep[possible.deep_count :])}")
     return LeftAnswer(tuple(port.name for port in left.ports), answers, f"{names}: {'; '.join(told)}")
 
 

@@ -45,6 +45,7 @@ from soakline.workflows.in_words import (
     say_model,
     say_passed,
     say_possible,
+    say_seals,
     say_soaked,
     say_span,
     say_stop,
@@ -93,7 +94,7 @@ def _say_wound(console: Console, wound: WoundAnswer, fill: FillAnswer | None) ->
         table.add_row(name, value)
     console.print(Padding(table, (0, 0, 0, 2)))
     _say_sums(console, (*wound.sums, *(fill.sums if fill else ())))
-    for line in (*fill.why, *(seal.says for seal in fill.above_seal)) if fill else ():
+    for line in (*fill.why, *say_seals(fill)) if fill else ():
         _item(console, as_sentence(line))
     _line(console, POCKET_HEIGHT_MEANS)
 
@@ -115,7 +116,8 @@ def _wound_rows(wound: WoundAnswer, fill: FillAnswer | None) -> Iterable[tuple[s
         times = f", {show_number(wound.bed_to_opening)} times the opening" if wound.bed_to_opening else ""
         yield "Bed", f"{say_area(wound.bed_cm2)}{times}"
     if fill:
-        yield "Fill range", say_fill_range(fill) or "no answer yet"
+        useful = say_fill_range(fill)
+        yield "Fill range", f"reach grows slowly beyond {useful}" if useful else "no answer yet"
         yield "Lifts the drape", f"maybe, from {say_from_ml(fill.lifts_drape_from)} a fill. {as_sentence(fill.says)}"
 
 

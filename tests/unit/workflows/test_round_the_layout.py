@@ -1,0 +1,143 @@
+"""Fill range, turning, suction and supplies as a plan answers them, and what it says where it cannot."""
+
+import pytest
+
+from soakline.errors import InputRefused
+from soakline.settings import Settings
+from soakline.workflows.as_json import as_json
+from soakline.workflows.in_words import say_fill_range, say_possible, say_seals
+from soakline.workflows.plan import Asked, check_text, plan_text
+
+SETTLED = Asked(models=("settled",))
+WOUND = """
+format = "soakline-case/1"
+label = "Round the layout"
+purpose = "teaching"
+[wound]
+face = "front"
+part = "trunk"
+girth_cm = 100
+[wound.opening]
+length_cm = 6
+width_cm = 5
+depth_cm = 3
+[[wound.undermining]]
+from = 2
+to = 5
+reach_cm = 6
+height_cm = { low = 1.0, likely = 1.4, high = 1.8 }
+"""
+PORTS = """
+[[port]]
+name = "I1"
+kind = "instillation"
+clock = 3.5
+from_edge_cm = 4
+unit = "A"
+[[port]]
+name = "S1"
+kind = "suction"
+clock = 9
+from_edge_cm = -1
+unit = "A"
+[[unit]]
+name = "A"
+fill_ml = 40
+"""
+POSTURES = '[posture]\nallowed = ["supine", "left 30", "right 30"]\n'
+
+
+def plan(text, asked=SETTLED):
+    return plan_text(text, Settings.from_environment({}), asked)
+
+
+@pytest.fixture(scope="module")
+def whole():
+    return plan(WOUND + PORTS + POSTURES)
+
+
+def test_the_fill_range_lies_below_the_volume_that_may_lift_the_drape(whole):
+    fill = whole.fill_ml
+    assert 0.0 < fill.useful_from < fill.useful_to <= fill.lifts_drape_from
+    assert fill.lifts_drape_from == pytest.approx(whole.wound.void_ml.low)
+    assert len(fill.why) == 3
+    assert "published fills lie far below the void" in fill.says
+    assert "–" in say_fill_range(fill)
+
+
+def test_each_posture_says_from_which_fill_liquid_stands_above_the_seal(whole):
+    assert [seal.posture for seal in whole.fill_ml.above_seal] == ["supine", "left 30", "right 30"]
+    assert say_seals(whole.fill_ml)[0].startswith("above the lowest part of the seal: supine from ")
+
+
+def test_turning_names_allowed_postures_and_what_none_of_them_reaches(whole):
+    turning = whole.turning
+    assert {posture.posture for posture in turning.adds} == {"supine", "left 30", "right 30"}
+    assert set(turning.for_both) == {posture.posture for posture in turning.adds if posture.needed}
+    assert set(turning.for_floor) | set(turning.for_roof) <= {"supine", "left 30", "right 30"}
+    assert turning.roof_left.low <= turning.roof_left.likely <= turning.roof_left.high
+    assert any("not soaked in any allowed posture" in line for line in turning.says)
+
+
+def test_the_suction_side_is_called_exploratory(whole):
+    assert whole.suction.says.startswith("exploratory")
+    assert sum(port.draws for port in whole.suction.ports) == pytest.approx(1.0)
+    assert whole.suction.pockets[0].startswith("the pocket from 2 to 5 o'clock has no suction port of its own")
+
+
+def test_all_of_it_can_be_written_as_json(whole):
+    keys = as_json(whole)
+    assert set(keys["fill_ml"]) >= {"useful_from", "useful_to", "lifts_drape_from"}
+    assert set(keys["supplies"]) >= {"need", "short"}
+
+
+def test_without_postures_the_usual_ones_are_turned_through_and_it_is_said():
+    found = plan(WOUND + PORTS)
+    assert {posture.posture for posture in found.turning.adds} == {"supine", "prone", "left 30", "right 30"}
+    assert any(f.where == "posture.allowed" and f.level == "warn" for f in found.findings)
+
+
+def test_a_wound_without_pocket_has_a_floor_and_no_roof():
+    bare = plan(WOUND.partition("[[wound.undermining]]")[0] + POSTURES + "[wound.probed]\nnone_found = [12, 3, 6, 9]\n")
+    assert bare.turning.for_roof == ()
+    assert bare.turning.roof_left is None
+    assert [needed.part for needed in bare.supplies.need] == ["therapy unit"]
+
+
+def test_foam_too_tight_to_settle_gets_no_fill_range_and_says_so():
+    found = plan(WOUND + PORTS + POSTURES + "[model]\npermeability_m2 = 1e-11\n")
+    assert (found.fill_ml.useful_from, found.turning) == (None, None)
+    assert "not worked out" in found.fill_ml.why[-1]
+    assert say_fill_range(found.fill_ml) is None
+
+
+def test_without_an_entry_in_the_store_nothing_is_called_short(whole):
+    assert whole.supplies.short == ()
+    assert whole.supplies.possible is None
+    assert whole.supplies.says == ("nothing at hand is listed: write [[store]], what there is of each kind",)
+
+
+def test_no_unit_in_the_store_says_what_is_possible():
+    supplies = plan(WOUND + PORTS + POSTURES + '[[store]]\nkind = "therapy unit"\ncount = 0\n').supplies
+    assert [short.says for short in supplies.short] == ["therapy unit: 1 needed, 0 at hand, 1 short"]
+    title, lines = say_possible(supplies)[0]
+    assert title == "With what is there"
+    assert lines[0].startswith("No therapy unit: no port can be placed; what is possible is")
+
+
+def test_a_kit_without_contents_is_warned_about():
+    found = check_text(WOUND + PORTS + '[[store]]\nkind = "foam set"\ncount = 3\n')
+    assert ("warn", "store.0.contents") in [(f.level, f.where) for f in found]
+
+
+def test_a_negative_stock_is_refused():
+    with pytest.raises(InputRefused, match=r"store\.0\.count"):
+        plan(WOUND + '[[store]]\nkind = "foam set"\ncount = -3\n')
+
+
+def test_more_ports_than_anyone_places_are_refused():
+    many = "".join(
+        f'[[port]]\nname = "S{k}"\nkind = "suction"\nclock = 3\nfrom_edge_cm = 1\nunit = "A"\n' for k in range(13)
+    )
+    with pytest.raises(InputRefused, match="13 ports given; at most 12"):
+        plan(WOUND + many + '[[unit]]\nname = "A"\n')
