@@ -130,7 +130,7 @@ def spread_map(run: Spread, posture: str, port: str, fill_ml: float) -> ReachMap
         roof_share=roof,
         level_cm=run.head_cm[-1],
         edge_margin_cm=None,
-        left_over_ml=0.0,
+        left_over_ml=run.left_over_ml,
     )
 
 

@@ -40,6 +40,9 @@ def judge_models(cavity: Cavity, column: int, foam: Foam, soak_s: float | None) 
     The time to level is τ = porosity · L² ÷ (conductivity · height), L from the port to the farthest column.
     """
     settling_s = _settling_s(cavity, column, foam)
+    if foam.permeability_m2 <= 0.0:
+        closed = "no settled answer: foam of permeability 0 lets no liquid pass; a fill stays at its port or finds no room"
+        return Validity(settling_s, settled=False, says=(closed,))
     if foam.permeability_m2 <= _TIGHT_M2:
         tight = (
             f"no settled answer: foam too tight (permeability {foam.permeability_m2:.0e} m²); liquid would need about "

@@ -260,8 +260,7 @@ def _spread(
         if filling.soak is None:
             msg = "the spread model needs the fill and dwell times"
             raise ValueError(msg)
-        room_share = min(1.0, float(laid.full_ml.sum()) / filling.fill_ml)
-        poured = tuple((columns[port], fill_ml * room_share) for port, fill_ml in filling.poured_ml)
+        poured = tuple((columns[port], fill_ml) for port, fill_ml in filling.poured_ml)
         asked = poured, filling.soak
         if asked not in known:
             known[asked] = len(maps)

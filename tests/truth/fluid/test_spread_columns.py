@@ -12,6 +12,7 @@ from scipy.integrate import quad
 from tests.truth.fluid.twins.beds import LEVEL, rectangle
 
 from soakline.fluid import spread as model
+from soakline.fluid import stepping
 from soakline.fluid.capillary import DRY_HEAD_SHARE, SLOT_SHARE, column_table, free_table
 from soakline.fluid.spread import Foam, lay_foam
 
@@ -47,11 +48,11 @@ def by_model(ratio, filling, *, capillary_height_cm=1.0):
     sheet = lay_foam(rectangle(1, 1, 0.5, ratio * capillary_height_cm), LEVEL, Foam(3e-9, capillary_height_cm, 0.8))
     table = column_table()
     row, between = model._table_place(sheet, table.log_ratio_share)
-    none = np.zeros(1)
-    head, _, tee = model._look_up(
-        0, none + filling, none, sheet.extent_cm, row, between, capillary_height_cm, table.values_share,
-        table.filling_share,
-    )  # fmt: skip
+    extent = float(sheet.extent_cm[0])
+    columns = np.array([[0.0, extent + capillary_height_cm, extent, 1.0, float(between[0])]])
+    head, _, tee, _ = stepping._look_up(
+        0, filling, columns, row, table.values_share, table.filling_share, 1.0 / np.diff(table.filling_share)
+    )
     return head / capillary_height_cm, tee
 
 

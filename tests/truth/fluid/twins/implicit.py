@@ -92,7 +92,7 @@ def spread_implicit(sheet, poured_ml, soak, *, change_share=0.05, filling_share=
             step = max(step, dt) * min(max(change_share / max(change, 1e-9), 0.5), 1.4 if tries < 8 else 1.0)
         heads[frame] = np.where(filling > dry, columns.at(filling)[0], -np.inf)
     none = np.zeros(0)
-    return Spread(sheet, ends, heads, highest, none, none, none, filling, model.DWELL_FRAMES, steps)
+    return Spread(sheet, ends, heads, highest, none, none, none, filling, 0.0, model.DWELL_FRAMES, steps)
 
 
 def _near_liquid(columns, full_ml, old, gained, pull, first, second):
