@@ -30,13 +30,13 @@ _FOOT, _SCALE, _EXTENT, _FULL_ML, _BETWEEN = range(5)
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def take_steps(
-    now: float, until: float, step: float, fill_s: float, conductivity: float, change_share: float, inflow: Any,
-    columns: Any, row: Any, filling: Any, head: Any, values: Any, knots: Any, order: Any, start: Any, conduct: Any,
-    sweep: Any, rate: Any, highest: Any, arrival: Any, through: Any, fresh: Any, floor_at: Any, dry: float,
+    now_s: float, until_s: float, step_s: float, fill_s: float, conductivity_cm_per_s: float, change_share: float,
+    inflow: Any, columns: Any, row: Any, filling: Any, head: Any, values: Any, knots: Any, order: Any, start: Any,
+    conduct: Any, sweep: Any, rate: Any, highest: Any, arrival: Any, through: Any, fresh: Any, floor_at: Any, dry: float,
 ) -> Any:  # fmt: skip
-    """Take steps from ``now`` to ``until``; changes filling, head, rate and records; returns time, step, their number.
+    """Take steps from ``now_s`` to ``until_s``; return the time, the next step, and how many were taken.
 
-    ``rate`` is what ran over the link behind each place of ``order`` in mL/s.
+    Filling, head, rate and the records are changed in place; ``rate`` is what ran over the link behind each place of ``order`` in mL/s.
     """
     per_gap = 1.0 / (knots[1:] - knots[:-1])
     before, midway, stood = np.empty_like(filling), np.empty_like(filling), np.empty_like(head)
@@ -44,31 +44,31 @@ def take_steps(
     for i in range(len(filling)):
         head[i] = _look_up(i, filling[i], columns, row, values, knots, per_gap)[0]
     count = 0
-    while now < until - 1e-9:
-        filling_up = now < fill_s - 1e-9
-        dt = min(step, min(fill_s if filling_up else until, until) - now)
+    while now_s < until_s - 1e-9:
+        filling_up = now_s < fill_s - 1e-9
+        dt = min(step_s, min(fill_s if filling_up else until_s, until_s) - now_s)
         before[:], stood[:] = filling, head
         if filling_up:
             _pour(dt, inflow, columns, filling, fresh)
         _lead(
-            dt, conductivity, columns, row, filling, head, values, knots, per_gap, order, start, conduct, sweep, rate,
-            midway, fresh, work,
+            dt, conductivity_cm_per_s, columns, row, filling, head, values, knots, per_gap, order, start, conduct,
+            sweep, rate, midway, fresh, work,
         )  # fmt: skip
         for k in range(len(order)):
             if rate[k] != 0.0:
                 through[order[k]] += abs(rate[k]) / 2.0
                 through[order[k + 1]] += abs(rate[k]) / 2.0
                 rate[k] /= dt
-        now += dt
+        now_s += dt
         count += 1
         for i in range(len(filling)):
             if filling[i] > _STILL or before[i] > _STILL:
                 led, head[i] = head[i], _look_up(i, filling[i], columns, row, values, knots, per_gap)[0]
                 # Ways that are led one after the other toss a head up: what counts stood at either end and midway.
-                _record(i, now, min(head[i], stood[i], led), before[i] > dry, highest, arrival, floor_at)
+                _record(i, now_s, min(head[i], stood[i], led), before[i] > dry, highest, arrival, floor_at)
         change = max(_change(filling, before, columns), _UNDONE_WEIGHT * _change(filling, midway, columns))
-        step = min(max(dt * min(max(change_share / max(change, 1e-9), 0.5), 1.5), SHORTEST_S), LONGEST_S)
-    return now, step, count
+        step_s = min(max(dt * min(max(change_share / max(change, 1e-9), 0.5), 1.5), SHORTEST_S), LONGEST_S)
+    return now_s, step_s, count
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

@@ -41,7 +41,9 @@ def judge_models(cavity: Cavity, column: int, foam: Foam, soak_s: float | None) 
     """
     settling_s = _settling_s(cavity, column, foam)
     if foam.permeability_m2 <= 0.0:
-        closed = "no settled answer: foam of permeability 0 lets no liquid pass; a fill stays at its port or finds no room"
+        closed = (
+            "no settled answer: foam of permeability 0 lets no liquid pass; a fill stays at its port or finds no room"
+        )
         return Validity(settling_s, settled=False, says=(closed,))
     if foam.permeability_m2 <= _TIGHT_M2:
         tight = (
