@@ -32,11 +32,13 @@ _FOOT, _SCALE, _EXTENT, _FULL_ML, _BETWEEN = range(5)
 def take_steps(
     now_s: float, until_s: float, step_s: float, fill_s: float, conductivity_cm_per_s: float, change_share: float,
     inflow: Any, columns: Any, row: Any, filling: Any, head: Any, values: Any, knots: Any, order: Any, start: Any,
-    conduct: Any, sweep: Any, rate: Any, highest: Any, arrival: Any, through: Any, fresh: Any, floor_at: Any, dry: float,
+    conduct: Any, sweep: Any, rate: Any, highest: Any, arrival: Any, through: Any, fresh: Any, floor_at: Any,
+    dry: float,
 ) -> Any:  # fmt: skip
     """Take steps from ``now_s`` to ``until_s``; return the time, the next step, and how many were taken.
 
-    Filling, head, rate and the records are changed in place; ``rate`` is what ran over the link behind each place of ``order`` in mL/s.
+    Filling, head, rate and the records are changed in place; ``rate`` is what ran over the link behind each place of
+    ``order`` in mL/s.
     """
     per_gap = 1.0 / (knots[1:] - knots[:-1])
     before, midway, stood = np.empty_like(filling), np.empty_like(filling), np.empty_like(head)
