@@ -53,7 +53,14 @@ def source(key: str) -> Source:
 _NO_SOURCE = "common practice, no source"
 _MEMORY = "from memory, not verified"
 _OWN = "own proposal, no source"
-_LABEL = "US label text"
+_LABEL_INJECTION = (
+    "US label text of lidocaine hydrochloride injection, Dosage and Administration, "
+    "section Maximum Recommended Dosages, adults"
+)
+_LABEL_TOPICAL = (
+    "US label text of lidocaine hydrochloride topical solution 4 %, Dosage and Administration, "
+    "section Maximum Recommended Dosages, normal healthy adults"
+)
 _REDO = "worked by hand; redone in the tests"
 
 _THERAPY = (
@@ -414,14 +421,14 @@ _ANAESTHETIC = (
     Source(
         "anaesthetic.lidocaine_plain",
         "ceiling for infiltration: the lower of 4.5 mg/kg and 300 mg",
-        _LABEL,
+        _LABEL_INJECTION,
         "read",
         value="4.5 mg/kg, 300 mg",
     ),
     Source(
         "anaesthetic.lidocaine_epinephrine",
         "ceiling with epinephrine: the lower of 7 mg/kg and 500 mg",
-        _LABEL,
+        _LABEL_INJECTION,
         "read",
         value="7 mg/kg, 500 mg",
     ),
@@ -430,7 +437,7 @@ _ANAESTHETIC = (
         "4 % topical solution: the ceiling of plain lidocaine; reduce for elderly or debilitated; add up "
         "every lidocaine "
         "source",
-        _LABEL,
+        _LABEL_TOPICAL,
         "read",
     ),
     Source(
@@ -454,6 +461,27 @@ _ANAESTHETIC = (
         "unknown dose, weight without unit or date",
         _OWN,
         "practice",
+    ),
+    Source(
+        "anaesthetic.window",
+        "every dose of the last 24 h is added up, whatever its route",
+        _OWN,
+        "practice",
+        value="24",
+    ),
+    Source(
+        "anaesthetic.two_weights",
+        "two entries of one weight may differ by 5 %; beyond it there is no number",
+        _OWN,
+        "practice",
+        value="0.05",
+    ),
+    Source(
+        "anaesthetic.pounds_by_height",
+        "a weight is asked about where it gives 40 kg/m² or more, and the same figure in pounds 15 or more",
+        _OWN,
+        "practice",
+        value="40, 15",
     ),
     Source(
         "anaesthetic.first_signs",
@@ -770,6 +798,28 @@ _WORKED = (
         "worked.half_measured",
         "opening 5 × 2 cm, depth 3, undermining up to 9 cm from 2 to 5, height unknown: well 23.6 mL; pocket 79.7 cm² "
         "if uniform, 28.9 if it tapers; 38–183 mL in all",
+        _REDO,
+        "arithmetic",
+    ),
+    Source(
+        "worked.lidocaine",
+        "99 lb is 44.9 kg: ceiling min(4.5 × 44.9, 300) = 202 mg, at most 20 mL of 1 %; 60 mL of 1 % is 600 mg, of "
+        "0.2 % 120 mg; after 80 mg 122 mg are left, 12 mL of 1 %; 50 kg 225 mg, 60 kg 270, 70 kg 300; with epinephrine "
+        "60 kg 420, 90 kg 500",
+        _REDO,
+        "arithmetic",
+    ),
+    Source(
+        "worked.foam_count",
+        "placed A1, A2, B1, C1, C2; out come A1, C1, C2 and two halves of A2: five objects, and B1 is missing; label "
+        "5 and note 4: five until resolved",
+        _REDO,
+        "arithmetic",
+    ),
+    Source(
+        "worked.kit",
+        "2 instillation and 4 suction ports wanted; in store 1 unit, 3 kits whose tube cannot be placed deep, 2 whose "
+        "tube can, 1 Y connector: short are 1 unit, 1 Y connector; with what is there 1 instillation port, 2 suction",
         _REDO,
         "arithmetic",
     ),

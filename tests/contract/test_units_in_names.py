@@ -18,7 +18,7 @@ from soakline.units import Measured, Range
 
 TRADE = ("wound", "fluid", "layout", "therapy", "guard", "supplies", "progress")
 ROOMS = [room for room in TRADE if find_spec(f"soakline.{room}")]
-UNIT = "cm|cm2|cm3|ml|l|s|min|h|day|days|deg|mmhg|g|mg|kg|m2"
+UNIT = "cm|cm2|cm3|ml|l|s|min|h|day|days|deg|mmhg|g|mg|kg|lb|m2"
 WITH_UNIT = re.compile(rf"(^|_)({UNIT})(_per_({UNIT}))?$")
 SAID_UNIT = re.compile(
     r"\b(cm²?|cm³|mL|minutes?|hours?|degrees|mmHg|mg|kg|m²|shares?|0–1|index|indices|(no|without) unit)\b"
