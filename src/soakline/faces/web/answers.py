@@ -8,12 +8,16 @@ from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from threading import Lock
+from typing import TYPE_CHECKING
 
 from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
 from soakline.errors import Finding, InputRefused
 from soakline.settings import Settings
 from soakline.workflows.answers import Plan
+
+if TYPE_CHECKING:
+    from soakline.workflows.plan import Asked
 
 MOST_KEPT = 128
 _FAULT = Finding(
@@ -50,6 +54,14 @@ class Answers:
         """Return the answer to a case text without the reach, which takes longest."""
         return self._get(text, with_reach=False)
 
+    def keep(self, text: str | bytes, said: Answered) -> None:
+        """Keep an answer that was worked out elsewhere in the place of the whole answer to a case text."""
+        future = Future[Answered]()
+        future.set_result(said)
+        with self._lock:
+            self._kept[text, True] = future
+            self._kept.move_to_end((text, True))
+
     def prepare(self, texts: Sequence[str]) -> None:
         """Work out the answers to the kept cases before somebody asks: all at a glance first, then each whole."""
         for text in texts:
@@ -80,14 +92,13 @@ class Answers:
             raise
 
 
-def _answer(text: str | bytes, with_reach: bool, settings: Settings) -> Answered:  # noqa: FBT001 - half of a key
-    # Brings the numerical libraries along: the pages are up before the first case asks for them.
-    from soakline.workflows.plan import Asked, plan_case, refused_findings  # noqa: PLC0415
+def answer_with(text: str | bytes, settings: Settings, asked: Asked) -> Answered:
+    """Work out the answer to a case text; what goes wrong inside is told as a finding, not raised."""
+    from soakline.workflows.plan import plan_case, refused_findings  # noqa: PLC0415  # as below
 
     reading = read_case(text)
     if reading.case is None:
         return Answered(None, None, refused_findings(reading))
-    asked = Asked() if with_reach else Asked(models=())
     try:
         plan = plan_case(reading.case, reading.findings, settings, asked)
     except InputRefused as refused:
@@ -97,3 +108,10 @@ def _answer(text: str | bytes, with_reach: bool, settings: Settings) -> Answered
         logging.getLogger(__name__).exception("A case could not be worked out")
         return Answered(None, None, (_FAULT,))
     return Answered(reading.case, plan, plan.findings)
+
+
+def _answer(text: str | bytes, with_reach: bool, settings: Settings) -> Answered:  # noqa: FBT001 - half of a key
+    # Brings the numerical libraries along: the pages are up before the first case asks for them.
+    from soakline.workflows.plan import Asked  # noqa: PLC0415
+
+    return answer_with(text, settings, Asked() if with_reach else Asked(models=()))

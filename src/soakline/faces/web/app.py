@@ -17,7 +17,9 @@ from soakline.faces.web.answers import Answers
 from soakline.faces.web.doors import HOSTS, SaidToBrowsers, SizeLimit
 from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
+from soakline.faces.web.layouts import layout_pages
 from soakline.faces.web.pages import pages
+from soakline.faces.web.searches import Searches
 from soakline.record.cases import NewCase, import_demo, list_cases
 from soakline.record.opening import open_record
 from soakline.settings import Settings
@@ -53,8 +55,10 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.state.record = record
     app.state.answers = answers
+    app.state.searches = Searches(settings, answers)
     app.state.settings = settings
     app.include_router(pages)
+    app.include_router(layout_pages)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 

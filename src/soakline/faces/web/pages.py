@@ -17,6 +17,7 @@ from soakline.faces.web.attention import kind_of, needs_of
 from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.entering import EMPTY, shown, take_in, typed
+from soakline.faces.web.layouts import show_layouts
 from soakline.faces.web.render import page
 from soakline.papers.card import make_card
 from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, save_case
@@ -74,7 +75,10 @@ def case_page(request: Request, case_id: int, row: int = 0, surface: Surface = "
     kept = kept_case(request, case_id)
     said = answer_to(request, kept)
     choice = choose(said, row, surface)
-    return page(request, "case.html", kept=kept, said=said, plan=said.plan, kind=kind_of(said), choice=choice)
+    layouts = show_layouts(request, kept, said)
+    return page(
+        request, "case.html", kept=kept, said=said, plan=said.plan, kind=kind_of(said), choice=choice, layouts=layouts
+    )
 
 
 @pages.get("/cases/{case_id}/file")
