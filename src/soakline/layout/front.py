@@ -45,13 +45,16 @@ def leader(worst_share: NDArray[float64], goal_index: int) -> int:
 
     Of layouts within half a point of the most in it, the one that does most in the next goal leads.
     """
-    return int(_leaders(worst_share[None], goal_index)[0])
+    return int(_order(worst_share[None], goal_index)[0, 0])
 
 
-def may_lead(goal_share: NDArray[float64], redraw_count: int, draw: np.random.Generator) -> NDArray[bool_]:
+def may_lead(
+    goal_share: NDArray[float64], redraw_count: int, draw: np.random.Generator, place_count: int = 1
+) -> NDArray[bool_]:
     """Say of each layout (k,) whether it would lead in some goal were other wounds drawn; shares (wounds, k, 4).
 
-    The wounds seen are drawn again, with repeats, ``redraw_count`` times (the bootstrap).
+    The wounds seen are drawn again, with repeats, ``redraw_count`` times (the bootstrap). In each of them the one that
+    does most in a goal may lead, and the first ``place_count`` in the order in which ``leader`` picks.
     """
     count = len(goal_share)
     again = [worst_tenth(goal_share)]
@@ -59,14 +62,15 @@ def may_lead(goal_share: NDArray[float64], redraw_count: int, draw: np.random.Ge
     worst = np.array(again)
     leads = np.zeros(goal_share.shape[1], dtype=np.bool_)
     for goal in range(worst.shape[2]):
-        leads[np.unique(_leaders(worst, goal))] = True
+        leads[worst[:, :, goal].argmax(axis=1)] = True
+        leads[_order(worst, goal)[:, :place_count]] = True
     return leads
 
 
-def _leaders(worst: NDArray[float64], goal: int) -> NDArray[intp]:
-    """Return the leader (b,) of each of b draws of shares (b, k, 4)."""
+def _order(worst: NDArray[float64], goal: int) -> NDArray[intp]:
+    """Return the layouts (b, k) of each of b draws of shares (b, k, 4), the one that leads in a goal first."""
     lead = worst[:, :, goal]
     even = lead >= lead.max(axis=1, keepdims=True) - EVEN_SHARE
-    # Ranks by the next goals: each decides only what the one before leaves even.
-    score = sum(worst[:, :, then] * 1e-6**place for place, then in enumerate(_THEN[goal][1:]))
-    return np.where(even, score, -1.0).argmax(axis=1)
+    # Each of the next goals decides only what the one before leaves even.
+    then = sum(worst[:, :, next_] * 1e-6**place for place, next_ in enumerate(_THEN[goal][1:]))
+    return np.lexsort((-lead, -np.where(even, 1.0 + then, 0.0)), axis=1)

@@ -27,6 +27,8 @@ from soakline.wound.plausible import Measures
 MOST_PORTS = 3
 # How often the wounds seen are drawn again to judge who may still lead.
 _REDRAWS = 48
+# How many places alone may lead in each goal of each redraw: with fewer, the leader of all wounds is lost too often.
+_LEADING_PLACES = 3
 # Layouts that are run together after they were judged by what their ports do alone, for each goal.
 _FINALISTS_A_GOAL = 3
 # Fillings that one task of an executor works through.
@@ -269,7 +271,7 @@ class _Race:
         stays = set(kept)
         for port_count in range(1, min(self.sought.most_port_count, 2) + 1):
             sets = self._sets(port_count)
-            leads = may_lead(self._unions(sets), _REDRAWS, self.draw)
+            leads = may_lead(self._unions(sets), _REDRAWS, self.draw, _LEADING_PLACES if port_count == 1 else 1)
             stays |= {place for chosen, may in zip(sets, leads, strict=True) if may for place in chosen}
         return tuple(place for place in self.left if place in stays)
 
