@@ -1,7 +1,7 @@
 """Fill range: where reach stops growing, and where a fill may lift the drape or stand above the seal.
 
-It is worked out on liquid that has settled, over plausible wounds and all allowed postures. It says where more liquid
-soaks little more; it never says that a volume is right.
+It is worked out on liquid at rest in foam that holds it, over plausible wounds and all allowed postures: a film on a
+level bed soaks nothing. It says where more liquid soaks little more; it never says that a volume is right.
 """
 
 from __future__ import annotations
@@ -16,8 +16,10 @@ from numpy import bool_, float64
 from numpy.typing import NDArray
 
 from soakline.fluid.posture import Posture
+from soakline.fluid.rest import rest, rest_wetness, room_of
 from soakline.fluid.seal import seal_of
-from soakline.fluid.settle import Basins, basins_of, levels, pour, wet_shares
+from soakline.fluid.settle import Basins, basins_of, levels, pour
+from soakline.fluid.spread import Foam
 from soakline.layout.ensemble import Filling, foam_of
 from soakline.layout.ports import column_of
 from soakline.layout.turning import Soaked
@@ -29,7 +31,7 @@ from soakline.wound.plausible import Measures, wound_at
 from soakline.wound.sheet import lay_flat
 
 # Fills that are tried, as shares of all that the foam takes.
-_TRIED_SHARES = np.linspace(0.0, 1.0, 25)
+_TRIED_SHARES = np.linspace(0.0, 1.0, 21)
 # A curve that nowhere rises so far above the straight line from empty to full has no knee (key ``layout.knee``).
 _LEAST_BEND_SHARE = 0.1
 # Where more than this share of plausible wounds has no knee, none is told.
@@ -86,7 +88,7 @@ def fill_wounds(
     *,
     executor: Executor | None = None,
 ) -> list[WoundFilled]:
-    """Return each plausible wound filled in every posture on a grid of ``spacing_cm``, settled.
+    """Return each plausible wound filled in every posture on a grid of ``spacing_cm``, liquid at rest.
 
     ``executor`` is anything with the interface of ``concurrent.futures``; None works here.
     """
@@ -102,40 +104,43 @@ def fill_one(
     spacing_cm: float,
     measures: Measures,
 ) -> WoundFilled:
-    """Return the wound at the given quantiles filled in every posture on a grid of ``spacing_cm``, settled."""
+    """Return the wound at the given quantiles filled in every posture on a grid of ``spacing_cm``, liquid at rest."""
     drawn = wound_at(wound, measures)
     sheet = lay_flat(drawn)
     cavity = build_cavity(sheet, frame_of(drawn, assumptions), spacing_cm, closed=assumptions.closed)
-    porosity_share = foam_of(assumptions, measures).porosity_share
+    foam = foam_of(assumptions, measures)
     columns = [(column_of(port, sheet, cavity), ml) for port, ml in filling.poured_ml]
-    return fill_cavity(cavity, columns, [posture.up() for posture in postures], porosity_share)
+    return fill_cavity(cavity, columns, [posture.up() for posture in postures], foam)
 
 
 def fill_cavity(
-    cavity: Cavity, poured_ml: Sequence[tuple[int, float]], each_up: Sequence[NDArray[float64]], porosity_share: float
+    cavity: Cavity, poured_ml: Sequence[tuple[int, float]], each_up: Sequence[NDArray[float64]], foam: Foam
 ) -> WoundFilled:
     """Return a cavity filled by (column, liquid in mL) with each of ``each_up`` (3,), no unit, against gravity.
 
-    Other fills share the liquid among the columns as this one does. ``porosity_share`` of the void takes liquid.
+    Other fills share the liquid among the columns as this one does. What stands above the seal is settled: liquid that
+    foam holds would stand lower.
     """
-    full_ml, fill_ml = cavity.void_ml, sum(ml for _, ml in poured_ml)
-    tried_ml = np.append(full_ml * _TRIED_SHARES, min(fill_ml / porosity_share, full_ml))
+    full_ml, fill_ml = cavity.void_ml * foam.porosity_share, sum(ml for _, ml in poured_ml)
+    tried_ml = np.append(full_ml * _TRIED_SHARES, min(fill_ml, full_ml))
     reached = np.zeros((len(tried_ml), 2, len(cavity.u_cm)))
     seals: list[float] = []
     asked: list[NDArray[bool_]] = []
     for up in each_up:
         basins = basins_of(cavity, up)
-        pools = [pour(basins, [(column, ml / fill_ml * void) for column, ml in poured_ml]) for void in tried_ml]
-        wet = np.array([wet_shares(found) for found in pools])
-        np.maximum(reached, wet, out=reached)
-        asked.append(wet[-1] >= _SOAKED_SHARE)
-        seals.append(_seal_ml(basins, poured_ml, tried_ml[:-1]) * porosity_share)
+        room = room_of(basins, foam)
+        wet = np.zeros((2, len(cavity.u_cm)))
+        for number, ml in enumerate(tried_ml):
+            found = rest(room, [(column, part / fill_ml * ml) for column, part in poured_ml])
+            wet = np.stack([states[:, 0] for states in rest_wetness(found)])
+            np.maximum(reached[number], wet, out=reached[number])
+        asked.append(np.greater_equal(wet, _SOAKED_SHARE))
+        void_ml = tried_ml[:-1] / foam.porosity_share
+        seals.append(_seal_ml(basins, poured_ml, void_ml) * foam.porosity_share)
     area = np.stack([cavity.floor_cm2, cavity.roof_cm2])
     reach = np.tensordot(reached[:-1], area, axes=2) / area.sum()
     floor, roof = (Soaked(area[side], np.array(asked)[:, side]) for side in (0, 1))
-    return WoundFilled(
-        floor, roof if area[1].sum() > 0.0 else None, tried_ml[:-1] * porosity_share, reach, np.array(seals)
-    )
+    return WoundFilled(floor, roof if area[1].sum() > 0.0 else None, tried_ml[:-1], reach, np.array(seals))
 
 
 def knee_ml(fill_ml: NDArray[float64], reach_share: NDArray[float64]) -> float | None:

@@ -28,7 +28,7 @@ from soakline.wound.volume import void
 
 # The doubt of the measures is larger than these grids (see docs/fluid.md); many postures share the time of one answer.
 _SPACING_CM, _LIKELY_SPACING_CM = 0.5, 0.35
-_RUNS, _FEWEST_DRAWS, _MOST_DRAWS = 160, 8, 32
+_RUNS, _FEWEST_DRAWS, _MOST_DRAWS = 80, 8, 24
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,15 +74,22 @@ def with_fill_range(
     above_it = "liquid comes to stand above the lowest part of the seal, first lying"
     against = (f"{above_it} {_say_seal(lowest)}",) if lowest is not None else ()
     shown = replace(fill, above_seal=above, why=against, sums=sums)
+    lifts = f"from about {_round_down(lifts_ml)} mL, the low estimate of the void, a fill may lift the drape"
     if knee is None:
         grows = "reach grows about evenly with the fill, so no volume stands out where it stops growing"
-        return replace(shown, why=(grows, *against))
+        return replace(shown, why=(grows, lifts, *against))
     if knee.fill_ml.low >= lifts_ml:
         grows = "reach still grows where a fill may lift the drape: no answer yet; measure what drives the void first"
-        return replace(shown, why=(grows, *against))
+        return replace(shown, why=(grows, lifts, *against))
     useful_to = min(knee.fill_ml.high, lifts_ml)
-    why = _say_knee(filled, knee, useful_to, lifts_ml)
-    return replace(shown, useful_from=knee.fill_ml.low, useful_to=useful_to, why=(*why, *against))
+    if useful_to >= lifts_ml:
+        lifts += "; in some plausible wounds reach still grows there"
+    return replace(
+        shown,
+        useful_from=knee.fill_ml.low,
+        useful_to=useful_to,
+        why=(_say_knee(filled, knee, useful_to), lifts, *against),
+    )
 
 
 def refuse_fill(next_measurement: Sequence[Measurement]) -> Finding | None:
@@ -128,7 +135,7 @@ def turn_about(filled: Filled, wound: Wound, assumptions: Assumptions, sheet: Sh
     return replace(answer, says=tuple(_say_turning(answer)))
 
 
-def _say_knee(filled: Filled, knee: Knee, useful_to: float, lifts_ml: float) -> tuple[str, str]:
+def _say_knee(filled: Filled, knee: Knee, useful_to: float) -> str:
     likely = filled.likely
     at = knee.fill_ml.likely
     total = float(likely.reach_share[-1])
@@ -136,15 +143,11 @@ def _say_knee(filled: Filled, knee: Knee, useful_to: float, lifts_ml: float) -> 
     before = 100.0 * reached / at * 10.0
     after = 100.0 * (total - reached) / max(float(likely.fill_ml[-1]) - at, 1e-9) * 10.0
     span = _say_ml_span(knee.fill_ml.low, useful_to)
-    grows = (
+    return (
         f"over plausible wounds and all allowed postures reach grows slowly beyond a fill of {span}: at the likely "
         f"measures each 10 mL soaks about {before:.0f} % more of floor and roof up to there, "
-        f"{_small(after)} % beyond it, once settled"
+        f"{_small(after)} % beyond it, with liquid at rest in the foam"
     )
-    lifts = f"from about {_round_down(lifts_ml)} mL, the low estimate of the void, a fill may lift the drape"
-    if useful_to >= lifts_ml:
-        lifts += "; in some plausible wounds reach still grows there"
-    return grows, lifts
 
 
 def _say_seal(seal: SealReached) -> str:
@@ -223,7 +226,8 @@ def _say_part(share: Range) -> str:
 
 
 def _say_turning(answer: TurningAnswer) -> list[str]:
-    said = [f"worked out for {answer.fill_ml:g} mL through {answer.port}, a fresh fill in each posture, once settled"]
+    filled = f"worked out for {answer.fill_ml:g} mL through {answer.port}"
+    said = [f"{filled}, a fresh fill in each posture, liquid at rest in the foam"]
     for surface, chosen in (("floor", answer.for_floor), ("roof", answer.for_roof)):
         if chosen:
             said.append(

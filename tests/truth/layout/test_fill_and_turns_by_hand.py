@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from soakline.fluid.posture import parse_posture
+from soakline.fluid.spread import Foam
 from soakline.layout.fill_range import fill_cavity, knee_ml
 from soakline.layout.turning import never_reached, smallest_set, what_each_adds
 from soakline.settings import Settings
@@ -15,6 +16,8 @@ from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Wound
 from soakline.wound.sheet import lay_flat
 
+# An empty cavity: nothing holds liquid up.
+EMPTY = Foam(3e-9, 0.0, 1.0)
 # 10 × 8 × 1.5 cm, closed and empty: 120 mL.
 CORNERS = ((-5.0, -4.0), (5.0, -4.0), (5.0, 4.0), (-5.0, 4.0))
 SLAB = Wound("front", "trunk", Opening(2.0, 2.0, 2.0), pocket=Pocket(CORNERS, 1.5))
@@ -42,7 +45,7 @@ def filled(wound, fill_ml, postures, spacing_cm=0.2, *, closed=True):
     frame = frame_of(wound, Assumptions(curvature="flat", closed=closed))
     cavity = build_cavity(lay_flat(wound), frame, spacing_cm, closed=closed)
     poured = [(cavity.nearest(1.5, 0.0), fill_ml)]
-    return fill_cavity(cavity, poured, [parse_posture(words).up() for words in postures], 1.0)
+    return fill_cavity(cavity, poured, [parse_posture(words).up() for words in postures], EMPTY)
 
 
 def slab_reach(tilt_deg, volume_ml):
@@ -72,8 +75,8 @@ def test_the_knee_of_the_tilted_slab_is_where_the_formula_has_it():
     found = filled(SLAB, 60.0, ["left 10"])
     fine = np.linspace(0.0, 120.0, 2_401)
     by_hand = knee_ml(fine, np.array([slab_reach(10, volume_ml) for volume_ml in fine]))
-    assert knee_ml(found.fill_ml, found.reach_share) == pytest.approx(by_hand, abs=120.0 / 24)
-    assert by_hand != pytest.approx(60.0, abs=120.0 / 24)
+    assert knee_ml(found.fill_ml, found.reach_share) == pytest.approx(by_hand, abs=120.0 / 20)
+    assert by_hand != pytest.approx(60.0, abs=120.0 / 20)
 
 
 def test_a_slab_on_its_end_has_no_knee():
