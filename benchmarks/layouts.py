@@ -11,7 +11,8 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import combinations
 from multiprocessing import get_context
 from os import getloadavg
 from pathlib import Path
@@ -224,14 +225,58 @@ def draw(wounds: Sequence[Studied]) -> None:
         figure.savefig(PICTURE, metadata={"Software": None})
 
 
+def pairs(folder: Path, count: int) -> None:
+    """Keep, for each wound that is not there yet, how far below the highest of all pairs the found one lies."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for number, made in enumerate(invented(count, SEED)):
+        kept = folder / f"pairs-{number:03d}.npy"
+        if not kept.exists():
+            np.save(kept, pair_regret(made))
+    behind = np.array([np.load(kept) for kept in sorted(folder.glob("pairs-*.npy"))])
+    for goal, words in enumerate(GOALS):
+        even = int((behind[:, goal] <= 100.0 * EVEN_SHARE).sum())
+        print(
+            f"pairs, {words}: same or within half a point in {even} of {len(behind)}, regret at most "
+            f"{behind[:, goal].max():.2f}"
+        )
+
+
+def pair_regret(made: InventedWound) -> Floats:
+    """Return for each goal how many points the pair found lies below the highest of all pairs of 15 places, (4,)."""
+    asked = ask(made, draws=8)
+    every = asked.sought.places
+    few = tuple(every[k] for k in np.unique(np.linspace(0, len(every) - 1, 15).astype(int)))
+    sought = replace(asked.sought, places=few, most_port_count=2)
+    layouts = tuple(combinations(range(len(few)), 2))
+    errands = [(wound, layouts) for wound in range(len(asked.measures))]
+    known = run_all(sought, asked.measures, None, errands, lambda _: None)
+
+    def look_up(wanted: Sequence[Errand], told: Callable[[float], None]) -> list[Tried]:
+        if len(wanted[0][1][0]) == 1:
+            return run_all(sought, asked.measures, None, wanted, told)
+        rows = [[layouts.index(layout) for layout in chosen] for _, chosen in wanted]
+        return [
+            replace(known[wound], goal_share=known[wound].goal_share[row])
+            for (wound, _), row in zip(wanted, rows, strict=True)
+        ]
+
+    found = race(sought, len(asked.measures), look_up, seed=SEED)
+    worst = worst_tenth(np.array([tried.goal_share for tried in known]))
+    leaders = [layouts.index(found.leader(2, goal)) for goal in range(len(GOALS))]
+    return np.array([100.0 * (worst[:, goal].max() - worst[k, goal]) for goal, k in enumerate(leaders)])
+
+
 def main() -> None:
     """Study, tell what is kept, or look at a few wounds."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--study", type=Path, metavar="FOLDER", help="keep what every port does")
     parser.add_argument("--count", type=int, default=STUDIED, help="how many invented wounds")
     parser.add_argument("--tell", type=Path, metavar="FOLDER", help="print and draw what is kept")
+    parser.add_argument("--pairs", type=Path, metavar="FOLDER", help="try every pair of 15 places in 20 wounds")
     given = parser.parse_args()
-    if given.study:
+    if given.pairs:
+        pairs(given.pairs, min(given.count, 20))
+    elif given.study:
         study(given.study, given.count)
     elif given.tell:
         wounds = studied(given.tell)

@@ -262,6 +262,16 @@ def say_layout_name(layout: LayoutAnswer) -> str:
     return shown[layout.kind]
 
 
+def say_takes(layout: LayoutAnswer) -> str:
+    """Write what a layout takes: therapy units, Y connectors, tubes that go under kept skin."""
+    counts = (
+        (layout.units_needed, "therapy unit", "therapy units"),
+        (layout.y_connectors_needed, "Y connector", "Y connectors"),
+        (layout.deep_tubes_needed, "tube placed deep", "tubes placed deep"),
+    )
+    return "takes " + ", ".join(f"{count} {one if count == 1 else more}" for count, one, more in counts if count)
+
+
 def say_gain(gain: Gain) -> str:
     """Write a gain over plausible wounds in points of the surface: the middle wound, and 5 to 95 %.
 

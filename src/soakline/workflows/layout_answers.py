@@ -51,7 +51,8 @@ class LayoutAnswer:
     """One layout: its ports, what it reaches over all its postures, each with a fresh fill, and how it compares.
 
     ``floor`` and ``roof`` are at the likely values; ``passed_over`` is the share of the bed that the flow from
-    instillation to suction ports passes over, None without suction ports. ``letter`` names it on pages and papers.
+    instillation to suction ports leaves out, None without suction ports. A tube under kept skin is a deep one.
+    ``letter`` names the layout on pages.
     """
 
     letter: str
@@ -64,6 +65,8 @@ class LayoutAnswer:
     worst_tenth: WorstTenth
     roof_worst_tenth: WorstTenth | None
     units_needed: int
+    y_connectors_needed: int
+    deep_tubes_needed: int
     zone: str
     pockets: tuple[PocketWetted, ...]
     gain_over_rule: Gains | None

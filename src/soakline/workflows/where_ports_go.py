@@ -21,6 +21,7 @@ from soakline.layout.compare import Gains, does_as_well, gain_over, name_layouts
 from soakline.layout.drawing import MOST_SUCTION_PORTS, share_passed_over, suction_sets
 from soakline.layout.ensemble import Question, foam_of, maps_of
 from soakline.layout.front import worst_tenth
+from soakline.layout.joins import joins_of
 from soakline.layout.placing import place_port
 from soakline.layout.ports import Port, in_tunnel, say_zone
 from soakline.layout.rule import rule_port
@@ -236,6 +237,7 @@ def _layout(
     goals = laid.goals(layout)
     worst = worst_tenth(goals[:, None])[0]
     suction, passed = _suction(laid, kind, layout)
+    joins = joins_of((*laid.sought.ports_of(layout), *suction), laid.sheet)
     return LayoutAnswer(
         letter=letter,
         kind=kind,
@@ -246,7 +248,9 @@ def _layout(
         roof=reached.roof,
         worst_tenth=WorstTenth(float(worst[0]), float(worst[1])),
         roof_worst_tenth=WorstTenth(float(worst[2]), float(worst[3])) if reached.roof else None,
-        units_needed=len(layout),
+        units_needed=joins.unit_count,
+        y_connectors_needed=joins.y_count,
+        deep_tubes_needed=joins.deep_count,
         zone=laid.zone(layout),
         pockets=tuple(_pockets(laid, reached)),
         gain_over_rule=None if kind == "rule of thumb" else _gain(laid, layout),

@@ -14,7 +14,7 @@ from rich.text import Text
 
 from soakline.units import show_number
 from soakline.workflows.answers import Picture
-from soakline.workflows.in_words import as_sentence, say_gain, say_layout_name, say_worst
+from soakline.workflows.in_words import as_sentence, say_gain, say_layout_name, say_takes, say_worst
 from soakline.workflows.layout_answers import LayoutAnswer, PortAnswer, SearchAnswer
 from soakline.wound.clock import HOURS, angle_deg, unit_vector
 from soakline.wound.sheet import Sheet, edge_at, reach_at
@@ -116,7 +116,7 @@ def _table(layouts: Sequence[LayoutAnswer]) -> Table:
 
 
 def _say_layout(console: Console, layout: LayoutAnswer) -> None:
-    _line(console, f"{layout.letter}  {layout.says}")
+    _line(console, f"{layout.letter}  {layout.says} {as_sentence(say_takes(layout))}")
     if layout.kind == "searched":
         for port in layout.ports:
             console.print(Padding(Text("; ".join(_say_port(port)) + "."), (0, 0, 0, 5)))
