@@ -68,7 +68,7 @@ def fillings(
     """Return what to look at: each instillation port with its unit's fill, then all at once; candidates without."""
     fill_of = {unit.name: unit for unit in units if unit.fill_ml is not None}
     placed = [
-        Filling(port.name, ((port, unit.fill_ml),), _soak(unit))
+        Filling(port.name, ((port, unit.fill_ml),), soak_of(unit))
         for port in ports
         if port.kind == "instillation" and (unit := fill_of.get(port.unit or "")) is not None and unit.fill_ml
     ]
@@ -80,7 +80,7 @@ def fillings(
         )
         return (*placed, together) if len(placed) > 1 else tuple(placed)
     shown = [p for p in ports if p.kind == "instillation"] or list(shown_ports(sheet))
-    given = [(unit.fill_ml, _soak(unit)) for unit in units if unit.fill_ml is not None]
+    given = [(unit.fill_ml, soak_of(unit)) for unit in units if unit.fill_ml is not None]
     wanted = given or [(_round(share * capacity_ml), None) for share in _SHOWN_SHARES]
     return tuple(Filling(port.name, ((port, volume),), soak) for port in shown for volume, soak in dict(wanted).items())
 
@@ -138,6 +138,16 @@ def say_changed_fill(
         words = "; ".join(filter(None, changed)) or "no posture's reach changes by a word"
         said.append(f"unit {unit.name}: {unit.fill_ml:g} mL instead of {unit.ordered_fill_ml:g} (settled): {words}")
     return tuple(said)
+
+
+def say_beyond(found: ReachMap) -> str:
+    """Say what a fill does beyond reaching floor and roof; empty where nothing."""
+    says: list[str] = []
+    if found.edge_margin_cm is not None and found.edge_margin_cm < 0.0:
+        says.append("liquid stands against the drape at the lowest part of the opening's edge")
+    if found.left_over_ml > 0.5:
+        says.append(f"{found.left_over_ml:.0f} mL find no room")
+    return "; ".join(says)
 
 
 def say_places(looked_at: Sequence[Filling], sheet: Sheet) -> str:
@@ -217,11 +227,8 @@ def _say_row(found: ReachMap, floor: Shares, roof: Shares | None) -> str:
     if found.model == "spread":
         says += f"; liquid passes {say_share(1.0 - floor.dry)} of the floor"
         says += f", {say_share(1.0 - roof.dry)} of the roof" if roof else ""
-    if found.edge_margin_cm is not None and found.edge_margin_cm < 0.0:
-        says += "; liquid stands against the drape at the lowest part of the opening's edge"
-    if found.left_over_ml > 0.5:
-        says += f"; {found.left_over_ml:.0f} mL find no room"
-    return says
+    beyond = say_beyond(found)
+    return f"{says}; {beyond}" if beyond else says
 
 
 def _say_change(curve: ReachCurve, fill_ml: float, ordered_ml: float) -> str:
@@ -233,7 +240,8 @@ def _say_change(curve: ReachCurve, fill_ml: float, ordered_ml: float) -> str:
     return f"{curve.posture}: {', '.join(changes)}" if changes else ""
 
 
-def _soak(unit: TherapyUnit) -> Soak | None:
+def soak_of(unit: TherapyUnit) -> Soak | None:
+    """Return a unit's fill and dwell times, or None where either is not known."""
     if unit.fill_min is None or unit.dwell_min is None or unit.fill_min <= 0.0:
         return None
     return Soak(60.0 * unit.fill_min, 60.0 * unit.dwell_min)

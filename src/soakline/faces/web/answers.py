@@ -7,6 +7,7 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
+from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING
 
@@ -15,11 +16,13 @@ from soakline.casefile.read import read_case
 from soakline.errors import Finding, InputRefused
 from soakline.settings import Settings
 from soakline.workflows.answers import Plan
+from soakline.workflows.try_out import Ground, ground_of
 
 if TYPE_CHECKING:
     from soakline.workflows.plan import Asked
 
 MOST_KEPT = 128
+_MOST_GROUNDS = 16
 _FAULT = Finding(
     "refuse",
     "",
@@ -43,6 +46,8 @@ class Answers:
     def __init__(self, settings: Settings) -> None:
         """Plan with these settings."""
         self._settings = settings
+        # A ground asked for twice at once is laid twice: it takes milliseconds.
+        self._ground_of = lru_cache(_MOST_GROUNDS)(self._lay_ground)
         self._kept: OrderedDict[tuple[str | bytes, bool], Future[Answered]] = OrderedDict()
         self._lock = Lock()
 
@@ -68,6 +73,17 @@ class Answers:
             self.at_a_glance(text)
         for text in texts:
             self.to(text)
+
+    def ground_of(self, text: str) -> Ground:
+        """Return what stays while ports are moved over a case; its plan must show reach."""
+        return self._ground_of(text)
+
+    def _lay_ground(self, text: str) -> Ground:
+        case = self.to(text).case
+        if case is None:
+            msg = "a refused case has no ground to try ports on"
+            raise ValueError(msg)
+        return ground_of(case, self._settings)
 
     def _get(self, text: str | bytes, *, with_reach: bool) -> Answered:
         asked = (text, with_reach)

@@ -20,6 +20,7 @@ from soakline.faces.web.errors import ERROR_PAGES
 from soakline.faces.web.layouts import layout_pages
 from soakline.faces.web.pages import pages
 from soakline.faces.web.searches import Searches
+from soakline.faces.web.workspace import workspace
 from soakline.record.cases import NewCase, import_demo, list_cases
 from soakline.record.opening import open_record
 from soakline.settings import Settings
@@ -59,6 +60,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.include_router(pages)
     app.include_router(layout_pages)
+    app.include_router(workspace)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 

@@ -56,7 +56,7 @@ def caseload(request: Request) -> Response:
 @pages.get("/cases/new")
 def new_page(request: Request) -> Response:
     """Show an empty case file to fill in."""
-    return _file_page(request, None, EMPTY)
+    return file_page(request, None, EMPTY)
 
 
 @pages.post("/cases")
@@ -65,8 +65,8 @@ def add(request: Request, form: Form, sent: Sent) -> Response:
     del form
     new = take_in(sent, answers_of(request))
     if not isinstance(new, NewCase):
-        return _file_page(request, None, shown(sent), findings=new, status=422)
-    return _see(add_case(request.app.state.record, new, datetime.now(UTC)))
+        return file_page(request, None, shown(sent), findings=new, status=422)
+    return see(add_case(request.app.state.record, new, datetime.now(UTC)))
 
 
 @pages.get("/cases/{case_id}")
@@ -82,10 +82,10 @@ def case_page(request: Request, case_id: int, row: int = 0, surface: Surface = "
 
 
 @pages.get("/cases/{case_id}/file")
-def file_page(request: Request, case_id: int) -> Response:
+def text_page(request: Request, case_id: int) -> Response:
     """Show the text of a case file, to be changed."""
     kept = kept_case(request, case_id)
-    return _file_page(request, kept, kept.text, findings=answer_to(request, kept).findings)
+    return file_page(request, kept, kept.text, findings=answer_to(request, kept).findings)
 
 
 @pages.post("/cases/{case_id}/file")
@@ -95,11 +95,11 @@ def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
     new = take_in(sent, answers_of(request))
     read_version = version_read(form)
     if not isinstance(new, NewCase):
-        return _file_page(request, kept, shown(sent), findings=new, status=422, version=read_version)
+        return file_page(request, kept, shown(sent), findings=new, status=422, version=read_version)
     try:
-        return _see(save_case(request.app.state.record, kept.id, new, read_version, datetime.now(UTC)))
+        return see(save_case(request.app.state.record, kept.id, new, read_version, datetime.now(UTC)))
     except StaleRecord as stale:
-        return _file_page(request, kept_case(request, kept.id), shown(sent), stale=str(stale), status=409)
+        return file_page(request, kept_case(request, kept.id), shown(sent), stale=str(stale), status=409)
 
 
 @pages.get("/cases/{case_id}/card.pdf")
@@ -151,7 +151,7 @@ def healthz(request: Request) -> Response:
     return JSONResponse({"status": "up", "cases": len(list_cases(request.app.state.record))})
 
 
-def _file_page(
+def file_page(
     request: Request,
     kept: KeptCase | None,
     text: str,
@@ -161,6 +161,7 @@ def _file_page(
     status: int = 200,
     version: int | None = None,
 ) -> Response:
+    """Return the page that shows the text of a case file, with what was found in it and what stands against saving."""
     read_version = version if version is not None else kept.version_id if kept else 0
     return page(
         request,
@@ -174,5 +175,6 @@ def _file_page(
     )
 
 
-def _see(kept: KeptCase) -> Response:
+def see(kept: KeptCase) -> Response:
+    """Lead the browser on to a kept case."""
     return RedirectResponse(f"/cases/{kept.id}", status_code=303)
