@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,15 +46,16 @@ class Gains:
     wetted: Gain
 
 
-def name_layouts(found: Found, port_count: int) -> dict[Layout, tuple[str, ...]]:
+def name_layouts(found: Found, port_count: int, familiar: Sequence[Layout] = ()) -> dict[Layout, tuple[str, ...]]:
     """Return the layouts with so many ports that lead in something, each with what it is good at; four at most.
 
-    The roof counts where some layout reaches it. One that nothing beats and that gives up little of both floor goals
-    joins them as "a share of both".
+    Where a ``familiar`` layout (the rule's, the opening's, the file's) does as much in a goal to within a point, it is
+    named and not the leader. The roof counts where some layout reaches it. One that nothing beats and that gives up
+    little of both floor goals joins them as "a share of both".
     """
     named: dict[Layout, tuple[str, ...]] = {}
     for goal, words in _NAMES.items():
-        chosen = found.leader(port_count, goal)
+        chosen = _at_least_as(found, found.leader(port_count, goal), goal, familiar)
         if _worst(found, chosen)[goal] >= _SPAN_SHARE and (goal != _ROOF_SOAKED or chosen in named):
             named[chosen] = (*named.get(chosen, ()), words)
     between = _between(found, port_count)
@@ -84,7 +85,7 @@ def say_beside(mine_share: NDArray[float64], other_share: NDArray[float64], othe
     first, more = _say_first("wets", wetted, other_words)
     middle = float(np.median(soaked))
     if abs(middle) < _ALIKE_SHARE:
-        return f"{first}, and soaks as much"
+        return f"{first}, and soaks as much{_but_in_some(soaked)}"
     and_or = "and" if (middle > 0.0) == more else "but"
     return f"{first}, {and_or} soaks {_degree(middle)}{'more' if middle > 0.0 else 'less'}"
 
@@ -101,13 +102,20 @@ def in_letters(count: int, letter: str) -> Iterator[str]:
 def _say_first(verb: str, differs: NDArray[float64], other_words: str) -> tuple[str, bool]:
     middle = float(np.median(differs))
     if abs(middle) < _ALIKE_SHARE:
-        return f"{verb} as much of the floor as {other_words}", True
+        return f"{verb} as much of the floor as {other_words}{_but_in_some(differs)}", True
     more = middle > 0.0
     count = int((differs > _ALIKE_SHARE).sum() if more else (differs < -_ALIKE_SHARE).sum())
     return (
         f"{verb} {_degree(middle)}{'more' if more else 'less'} of the floor than {other_words} in {count} of "
         f"{len(differs)} plausible wounds"
     ), more
+
+
+def _but_in_some(differs: NDArray[float64]) -> str:
+    """Say in how many wounds layouts differ that are alike in the middle one, where they are more than a tenth."""
+    more, less = int((differs > _ALIKE_SHARE).sum()), int((differs < -_ALIKE_SHARE).sum())
+    parts = [f"{words} in {count}" for count, words in ((more, "more"), (less, "less")) if count > len(differs) / 10.0]
+    return f" ({' and '.join(parts)} of {len(differs)})" if parts else ""
 
 
 def _degree(share: float) -> str:
@@ -129,6 +137,12 @@ def _between(found: Found, port_count: int) -> Layout | None:
         return None
     kept = ((worst[:, [_SOAKED, _WETTED]] - low) / (high - low)).min(axis=1)
     return layouts[int(kept.argmax())] if kept.max() >= 0.5 else None
+
+
+def _at_least_as(found: Found, leader: Layout, goal: int, familiar: Sequence[Layout]) -> Layout:
+    needed = _worst(found, leader)[goal] - _ALIKE_SHARE
+    same_size = (layout for layout in familiar if len(layout) == len(leader))
+    return next((layout for layout in same_size if _worst(found, layout)[goal] >= needed), leader)
 
 
 def _worst(found: Found, layout: Layout) -> NDArray[float64]:

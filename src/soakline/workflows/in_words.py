@@ -254,12 +254,12 @@ def say_standing(standing: Standing) -> str:
 def say_layout_name(layout: LayoutAnswer) -> str:
     """Write what a layout is: what it is good at, or what it is shown for."""
     shown: dict[LayoutKind, str] = {
-        "searched": "; ".join(layout.good_at),
+        "searched": "",
         "rule of thumb": "rule of thumb: highest floor",
         "at the opening": "port at the opening",
         "in the file": "layout in the file",
     }
-    return shown[layout.kind]
+    return "; ".join(filter(None, (shown[layout.kind], *layout.good_at)))
 
 
 def say_takes(layout: LayoutAnswer) -> str:

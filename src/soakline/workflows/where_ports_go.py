@@ -192,10 +192,16 @@ def _layouts(laid: _Laid) -> Iterator[LayoutAnswer]:
     named: list[tuple[LayoutKind, tuple[str, ...], Layout]] = []
     most = laid.sought.most_port_count
     at_hand = min(laid.unit_count, most)
+    familiar = list(laid.beside.values())
+    good_at: dict[Layout, tuple[str, ...]] = {}
     for count in [at_hand, *(n for n in range(1, most + 1) if n != at_hand)]:
-        leading = islice(name_layouts(laid.found, count).items(), 4 if count == at_hand else 2)
-        named.extend(("searched", words, layout) for layout, words in leading)
-    named.extend((kind, (), layout) for kind, layout in laid.beside.items())
+        leading = dict(islice(name_layouts(laid.found, count, familiar).items(), 4 if count == at_hand else 2))
+        good_at |= leading
+        named.extend(("searched", words, layout) for layout, words in leading.items() if layout not in familiar)
+    first = {layout: kind for kind, layout in reversed(laid.beside.items())}
+    named.extend(
+        (kind, good_at.get(layout, ()) if first[layout] == kind else (), layout) for kind, layout in laid.beside.items()
+    )
     reached = _likely(laid, [layout for _, _, layout in named])
     for letter, (kind, words, layout), at in zip(_LETTERS, named, reached, strict=False):
         yield _layout(laid, letter, kind, words, layout, at)
@@ -277,8 +283,6 @@ def _suction(laid: _Laid, kind: LayoutKind, layout: Layout) -> tuple[tuple[Port,
     if kind == "in the file":
         passed = share_passed_over(laid.cavity, laid.sheet, instillation, placed) if placed else None
         return placed, passed
-    if kind != "searched":
-        return (), None
     a_unit = len(placed) / laid.unit_count or _USUAL_SUCTION_PORTS
     most = min(math.ceil(a_unit * len(layout)), MOST_SUCTION_PORTS)
     # Suction needs foam round its port, and none is pushed blind into a tunnel.
@@ -326,9 +330,7 @@ def _say(laid: _Laid, kind: LayoutKind, layout: Layout, reached: _Reached) -> It
         for other, words in others.items():
             if other in laid.beside and laid.beside[other] != layout:
                 yield _sentence(say_beside(laid.goals(layout), laid.goals(laid.beside[other]), words))
-        if len(layout) == 1 and layout == laid.beside["rule of thumb"]:
-            yield "This is the rule of thumb"
-        elif len(layout) == 1 and does_as_well(_gain(laid, layout)):
+        if len(layout) == 1 and does_as_well(_gain(laid, layout)):
             yield "The rule of thumb does as well"
     elif kind == "rule of thumb":
         yield "The floor under it lies highest for the postures allowed"

@@ -130,3 +130,12 @@ def test_a_pocket_smaller_than_a_port_leaves_the_opening():
     answer = searched(narrow, ports=())
     assert {layout.zone for layout in answer.layouts} == {"over the middle of the opening"}
     assert any("smaller than the foam round a port" in one.why for one in answer.search.left_out)
+
+
+def test_where_the_rule_does_as_much_it_is_named_and_no_other_place():
+    small = replace(WOUND, undermining=(Undermining(2, 4, reach_cm=2.5, height_cm=1.0),))
+    answer = searched(small, ports=(), units=(replace(UNIT, fill_ml=40.0),))
+    (rule,) = [layout for layout in answer.layouts if layout.kind == "rule of thumb"]
+    assert "wets the most floor" in rule.good_at
+    others = [layout for layout in answer.layouts if layout.kind == "searched" and layout.units_needed == 1]
+    assert all("wets the most floor" not in layout.good_at for layout in others)

@@ -117,7 +117,7 @@ def _table(layouts: Sequence[LayoutAnswer]) -> Table:
 
 def _say_layout(console: Console, layout: LayoutAnswer) -> None:
     _line(console, f"{layout.letter}  {layout.says} {as_sentence(say_takes(layout))}")
-    if layout.kind == "searched":
+    if layout.kind == "searched" or layout.good_at:
         for port in layout.ports:
             console.print(Padding(Text("; ".join(_say_port(port)) + "."), (0, 0, 0, 5)))
         if layout.passed_over is not None:
