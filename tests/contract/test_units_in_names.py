@@ -37,6 +37,7 @@ WITHOUT_UNIT = {
     "draws": "a number of wounds drawn",
     "dry": "a share of area",
     "errands": "layouts to run in a wound, all by index",
+    "familiar": "layouts, each places by index",
     "front": "layouts, each places by index",
     "high": "the end of a range whose holder has the unit",
     "index": "a place in an array",
