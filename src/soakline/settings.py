@@ -13,7 +13,7 @@ from soakline.errors import Finding, InputRefused
 from soakline.sources import source
 
 PREFIX = "SOAKLINE_"
-ORIGINS: Mapping[str, str] = {"canister_share": "fluids.canister_share"}
+ORIGINS: Mapping[str, str] = {"canister_share": "fluids.canister_share", "anaesthetic_window_h": "anaesthetic.window"}
 """Settings that rest on common practice and no more, each with the key in ``sources`` that says so."""
 
 
@@ -22,6 +22,7 @@ class Settings:
     """All settings of one run; ``docs/settings.md`` says what each does and what it may be.
 
     ``canister_share``, 0–1, is how full a canister is planned to get; source key ``fluids.canister_share``.
+    ``anaesthetic_window_h`` is how far back doses are added up; source key ``anaesthetic.window``.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -29,6 +30,7 @@ class Settings:
     database_url: str
     examples_folder: Path
     canister_share: float
+    anaesthetic_window_h: float
     seed: int
     draws: int
     spacing_cm: float
@@ -46,6 +48,7 @@ class Settings:
         """
         around = os.environ if environ is None else environ
         canister_share = float(source(ORIGINS["canister_share"]).value)
+        window_h = float(source(ORIGINS["anaesthetic_window_h"]).value)
         entries = _Entries(_given(around, arguments))
         data_folder = entries.folder("data_folder") or _data_folder(around)
         settings = cls(
@@ -53,6 +56,7 @@ class Settings:
             database_url=entries.text("database_url") or f"sqlite:///{(data_folder / 'soakline.db').as_posix()}",
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
             canister_share=entries.number("canister_share", canister_share, 0.5, 1.0),
+            anaesthetic_window_h=entries.number("anaesthetic_window_h", window_h, 12.0, 168.0),
             seed=entries.whole("seed", 20_261_120, 0, 2**32 - 1),
             draws=entries.one_of("draws", 256, (16, 32, 64, 128, 256, 512, 1024, 2048, 4096)),
             spacing_cm=entries.number("spacing_cm", 0.25, 0.1, 1.0),

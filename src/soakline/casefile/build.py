@@ -5,10 +5,12 @@ from __future__ import annotations
 from soakline.casefile.case import Case
 from soakline.casefile.kinds import RangeIn
 from soakline.casefile.schema import (
+    AnaestheticIn,
     CaseIn,
     ExudateIn,
     GateIn,
     ModelIn,
+    PatientIn,
     PocketIn,
     StoreIn,
     UnderminingIn,
@@ -16,7 +18,11 @@ from soakline.casefile.schema import (
     WoundIn,
 )
 from soakline.fluid.posture import parse_posture
+from soakline.guard.anaesthetic import Dose, Patient
+from soakline.guard.change import Change
+from soakline.guard.foam import Counted, Piece
 from soakline.guard.gate import AnsweredStop, GateAnswers
+from soakline.guard.solutions import Dressing
 from soakline.layout.ports import Port
 from soakline.supplies.stock import Part, Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
@@ -32,7 +38,7 @@ from soakline.wound.measurements import (
     Wound,
 )
 
-CARRIED = ("patient", "anaesthetic", "foam", "log", "measured")
+CARRIED = ("log", "measured")
 NO_LABEL = "case without a label"
 
 
@@ -52,6 +58,12 @@ def build(file: CaseIn, content_hash: str) -> Case:
         gate=_gate(file.gate),
         assumptions=_assumptions(file.model) if file.model else Assumptions(),
         store=tuple(_stored(kind) for kind in file.store),
+        patient=Patient(**dict(file.patient or PatientIn())),
+        anaesthetic=tuple(_dose(dose) for dose in file.anaesthetic),
+        foam=tuple(Piece(**dict(piece)) for piece in file.foam),
+        foam_count=Counted(**dict(file.foam_count)),
+        dressing=Dressing(**dict(file.dressing)),
+        change=tuple(Change(**dict(change)) for change in file.change),
         carried=tuple(section for section in CARRIED if getattr(file, section)),
         content_hash=content_hash,
     )
@@ -110,12 +122,18 @@ def _unit(unit: UnitIn) -> TherapyUnit:
     )
 
 
+def _dose(dose: AnaestheticIn) -> Dose:
+    mg_per_ml = None if dose.percent is None else 10.0 * dose.percent
+    return Dose(dose.drug, mg_per_ml, dose.volume_ml, dose.epinephrine, dose.route, dose.at, dose.state, dose.wait_min)
+
+
 def _exudate(exudate: ExudateIn) -> Exudate:
     return Exudate(_measured(exudate.ml_per_h))
 
 
 def _stored(kind: StoreIn) -> Stored:
-    return Stored(kind.kind, kind.count, tuple(Part(name, count) for name, count in kind.contents.items()))
+    contents = tuple(Part(name, count) for name, count in kind.contents.items())
+    return Stored(kind.kind, kind.count, contents, kind.price)
 
 
 def _gate(gate: GateIn) -> GateAnswers:

@@ -7,7 +7,11 @@ from datetime import datetime
 from typing import Literal
 
 from soakline.fluid.posture import Posture
+from soakline.guard.anaesthetic import Dose, Patient
+from soakline.guard.change import Change
+from soakline.guard.foam import Counted, Piece
 from soakline.guard.gate import GateAnswers
+from soakline.guard.solutions import Dressing
 from soakline.layout.ports import Port
 from soakline.supplies.stock import Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
@@ -36,5 +40,11 @@ class Case:
     gate: GateAnswers = field(default_factory=lambda: GateAnswers(answers={}))
     assumptions: Assumptions = field(default_factory=Assumptions)
     store: tuple[Stored, ...] = ()
+    patient: Patient = field(default_factory=Patient)
+    anaesthetic: tuple[Dose, ...] = ()
+    foam: tuple[Piece, ...] = ()
+    foam_count: Counted = field(default_factory=Counted)
+    dressing: Dressing = field(default_factory=Dressing)
+    change: tuple[Change, ...] = ()
     carried: tuple[str, ...] = ()
     content_hash: str = ""

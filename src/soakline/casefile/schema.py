@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, ConfigDict, Field
+from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field
 
 from soakline.casefile.kinds import (
     Answered,
@@ -22,8 +22,11 @@ from soakline.casefile.kinds import (
     YesNo,
     Zone,
     choice,
+    refuse,
     within,
 )
+from soakline.guard.anaesthetic import DoseState, parse_strength
+from soakline.guard.foam import PieceKind, PieceState
 from soakline.wound.measurements import Basis, Bed, Ends, Face, Part, Side
 
 FORMAT = "soakline-case/1"
@@ -32,12 +35,10 @@ LOG_MOST = 5_000
 
 _Purpose = Literal["care", "teaching"]
 _PortKind = Literal["instillation", "suction"]
-_DoseState = Literal["given", "asked"]
-_FoamKind = Literal["foam", "contact layer", "gauze"]
-_FoamState = Literal["in", "out whole", "out torn", "discarded"]
 _Method = Literal["length x width", "ellipse", "traced", "by this case file"]
 _Curvature = Literal["girth", "flat"]
 
+Pain = Annotated[Number, AfterValidator(within(0, 10, "of 10"))]
 _YesNoUnknown = Annotated[Answered, *choice(Answered)]
 
 
@@ -193,37 +194,105 @@ class PatientIn(Section):
     """The patient, without a name."""
 
     adult: YesNo | None = Field(default=None, description="18 years or older")
-    pregnant: _YesNoUnknown | None = Field(default=None, description="pregnant")
+    pregnant: _YesNoUnknown = Field(default="unknown", description="pregnant")
     weight_kg: Annotated[Number, AfterValidator(within(0.3, 500, "kg"))] | None = Field(
         default=None, description="weight"
     )
+    weight_lb: Annotated[Number, AfterValidator(within(0.7, 1_100, "lb"))] | None = Field(
+        default=None, description="weight as a scale in pounds shows it"
+    )
+    weight_again_kg: Annotated[Number, AfterValidator(within(0.3, 500, "kg"))] | None = Field(
+        default=None, description="a second weighing, by another hand or scale"
+    )
     weighed_on: Day | None = Field(default=None, description="day of weighing")
+    height_cm: Annotated[Number, AfterValidator(within(30, 250, "cm"))] | None = Field(
+        default=None, description="height; tells kg from lb"
+    )
+    conduction_disease: _YesNoUnknown = Field(default="unknown", description="disease of the heart's conduction")
+    liver_failure: _YesNoUnknown = Field(default="unknown", description="liver failure")
+    heart_failure: _YesNoUnknown = Field(default="unknown", description="heart failure")
+    other_anaesthetic: _YesNoUnknown = Field(
+        default="unknown", description="another local anaesthetic of unknown dose was given"
+    )
+    elderly_or_debilitated: _YesNoUnknown = Field(default="unknown", description="elderly or debilitated")
+
+
+def _strength(value: object) -> object:
+    if isinstance(value, str):
+        read = parse_strength(value)
+        given = read if isinstance(read, str) else f'"{value}" given'
+        refuse(f"{given}; here it is percent = 1 for 1 % (10 mg/mL)")
+    return value
 
 
 class AnaestheticIn(Section):
     """A local anaesthetic, given or asked for."""
 
     drug: Words = Field(description="its generic name")
-    percent: Annotated[Number, AfterValidator(within(0.01, 10, "%"))] | None = Field(
+    percent: Annotated[Number, BeforeValidator(_strength), AfterValidator(within(0.01, 10, "%"))] | None = Field(
         default=None, description="1 % = 10 mg/mL"
     )
     volume_ml: Annotated[Number, AfterValidator(within(0, 1_000, "mL"))] | None = Field(
         default=None, description="volume"
     )
     epinephrine: YesNo | None = Field(default=None, description="with epinephrine")
-    route: Words | None = Field(default=None, description="such as instilled, infiltrated")
+    route: Words | None = Field(default=None, description="such as instilled, infiltrated, topical")
     at: When | None = Field(default=None, description="when")
-    state: Annotated[_DoseState, *choice(_DoseState)] | None = Field(default=None, description="given, or asked for")
+    state: Annotated[DoseState, *choice(DoseState)] | None = Field(default=None, description="given, or asked for")
+    wait_min: Annotated[Number, AfterValidator(within(0, 240, "min"))] | None = Field(
+        default=None, description="ordered wait before the dressing is touched"
+    )
 
 
 class FoamIn(Section):
-    """A piece in the wound."""
+    """A piece in the wound, from placing to taking out; a name is used once in a case."""
 
     name: Words = Field(description="as on the label")
-    kind: Annotated[_FoamKind, *choice(_FoamKind)] = Field(description="what it is")
+    kind: Annotated[PieceKind, *choice(PieceKind)] = Field(description="what it is")
     place: Words | None = Field(default=None, description="where it lies")
     placed_at: When | None = Field(default=None, description="when it was placed")
-    state: Annotated[_FoamState, *choice(_FoamState)] | None = Field(default=None, description="in, or how it came out")
+    placed_by_role: Words | None = Field(default=None, description="who placed it, and whether in theatre")
+    state: Annotated[PieceState, *choice(PieceState)] | None = Field(default=None, description="in, or how it came out")
+    trimmed: Words | None = Field(default=None, description="what was cut off it")
+    torn: YesNo = Field(default=False, description="seen to tear while inside")
+    out_at: When | None = Field(default=None, description="when it came out")
+    out_by_role: Words | None = Field(default=None, description="who took it out")
+    matched_by_role: Words | None = Field(
+        default=None, description="who laid the parts of a torn piece together and found them complete"
+    )
+    left_by_role: Words | None = Field(default=None, description="who left it in on purpose at a change")
+    left_at: When | None = Field(default=None, description="at which change")
+    left_reason: Words | None = Field(default=None, description="why")
+
+
+class FoamCountIn(Section):
+    """How many pieces label and note say, for one dressing."""
+
+    label_count: Count | None = Field(default=None, description="on the label")
+    note_count: Count | None = Field(default=None, description="in the note")
+    at: When | None = Field(default=None, description="when the dressing was closed")
+    resolved_by_role: Words | None = Field(default=None, description="who settled a difference, by the names")
+
+
+class DressingIn(Section):
+    """What the solution meets."""
+
+    skin_preparation: Words | None = Field(default=None, description="what the skin was prepared with")
+    previous_solution: Words | None = Field(default=None, description="what was instilled before")
+    foam_material: Words | None = Field(default=None, description="what the foam is made of")
+    hung_at: When | None = Field(default=None, description="when the solution was hung")
+
+
+class ChangeIn(Section):
+    """One change of the dressing: pain, look and probe."""
+
+    at: When = Field(description="when it began")
+    by_role: Words | None = Field(default=None, description="who did it")
+    pain_before: Pain | None = Field(default=None, description="pain before, 0–10")
+    pain_during: Pain | None = Field(default=None, description="pain during, 0–10")
+    pain_after: Pain | None = Field(default=None, description="pain after, 0–10")
+    looked: Words | None = Field(default=None, description="what was seen")
+    probed: Words | None = Field(default=None, description="what the probe found, hour by hour")
 
 
 class StoreIn(Section):
@@ -232,6 +301,9 @@ class StoreIn(Section):
     kind: Words = Field(description="the site's own name for it")
     count: Count = Field(description="how many")
     contents: dict[Words, Count] = Field(default={}, description="parts by the site's part names")
+    price: Annotated[Number, AfterValidator(within(0, 1_000_000, "in the site's currency"))] | None = Field(
+        default=None, description="what one costs, in the site's currency; with it the kind can be ordered"
+    )
 
 
 class LogIn(Section):
@@ -289,6 +361,9 @@ class CaseIn(Section):
     patient: PatientIn | None = Field(default=None, description="the patient")
     anaesthetic: list[AnaestheticIn] = Field(default=[], max_length=LIST_MOST, description="local anaesthetic")
     foam: list[FoamIn] = Field(default=[], max_length=LIST_MOST, description="pieces in the wound")
+    foam_count: FoamCountIn = Field(default=FoamCountIn(), description="counts on label and note")
+    dressing: DressingIn = Field(default=DressingIn(), description="what the solution meets")
+    change: list[ChangeIn] = Field(default=[], max_length=LIST_MOST, description="changes of the dressing")
     store: list[StoreIn] = Field(default=[], max_length=LIST_MOST, description="what is at hand")
     log: list[LogIn] = Field(default=[], max_length=LOG_MOST, description="what happened")
     measured: list[MeasuredIn] = Field(default=[], max_length=LIST_MOST, description="earlier measurements")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from difflib import get_close_matches
 from typing import Literal
 
@@ -14,6 +14,9 @@ from soakline.wound.clock import say_clock
 from soakline.wound.measurements import Tunnel
 
 Answer = Literal["yes", "no", "unknown"]
+
+RULES_DATED = date(2026, 11, 25)
+"""The day on which the gate's lists and the sources were last gone through."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,10 +123,10 @@ NOT_CONSIDERED = (
     "examination and diagnosis",
     "whether this therapy suits this patient",
     "whether the kept skin lives, and whether it is better kept or opened",
-    "choice, strength and compatibility of the solution",
-    "doses of any drug",
+    "choice and strength of the solution, and pairs that nobody tested",
+    "doses of any drug but the ceiling of lidocaine",
     "bleeding, infection and how the patient is",
-    "foam: its count, its pieces, its tearing",
+    "foam that nobody entered",
     "the equipment, its alarms and its instructions",
     "nutrition, pressure relief and pain",
     "gas bubbles, clots and blocked foam or tubes",

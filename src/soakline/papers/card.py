@@ -8,7 +8,7 @@ import math
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from functools import lru_cache
 from itertools import product
 from pathlib import Path
@@ -18,13 +18,11 @@ import typst
 
 from soakline.casefile.case import Case
 from soakline.errors import GateShut, InputRefused
+from soakline.guard.gate import RULES_DATED
 from soakline.papers import card_words
 from soakline.papers.card_words import Line, Section
 from soakline.pictures.wound_map import PAPER, SCALES, describe_map, draw_map, is_legible, map_size
 from soakline.workflows.answers import Plan
-
-RULES_DATED = date(2026, 11, 25)
-"""The day on which the gate's lists and the sources were last gone through."""
 
 _TEMPLATE = Path(__file__).with_name("card.typ")
 _MAP_ROOM_MM = (118.0, 150.0)

@@ -47,7 +47,7 @@ def sections(case: Case, plan: Plan, printed_at: datetime) -> dict[str, Section]
         "stop": Section("2 STOP AND CALL: stop the unit, then call, for any of these", _STOP),
         "size": Section("3 The hidden size", tuple(_size(case, plan))),
         "settings": Section("4 Settings", tuple(_settings(case, plan))),
-        "foam": Section("6 Foam inside", _FOAM),
+        "foam": Section("6 Foam inside", tuple(_foam(plan))),
         "lying": Section("7 Lying", tuple(_lying(case, plan))),
         "clock": Section("8 Clock of this shift", tuple(_clock(plan, printed_at))),
         "see": Section("9 What you will see", tuple(_see(plan))),
@@ -202,6 +202,17 @@ def _see(plan: Plan) -> Iterator[Line]:
     for unit in plan.therapy.units if plan.therapy else ():
         if unit.solution_ml_per_day is not None:
             yield Line(f"Unit {unit.name} gives {show_number(unit.solution_ml_per_day, 0)} mL in 24 h.")
+
+
+def _foam(plan: Plan) -> Iterator[Line]:
+    if plan.foam is None:
+        yield from _FOAM
+        return
+    if plan.foam.state == "unresolved":
+        yield Line(f"STOP: {plan.foam.says}", strong=True)
+    names = "; ".join(f"{piece.name} {piece.place or 'place not written'}" for piece in plan.foam.inside)
+    yield Line(f"{len(plan.foam.inside)} by name: {names or 'none'}.")
+    yield Line("Count out, whole:", blank=True)
 
 
 _STOP = (

@@ -46,12 +46,14 @@ class Part:
 class Stored:
     """One kind that the store lists: the site's name for it, how many there are, and what each of them holds.
 
-    Without ``contents`` it is one part by itself, such as a Y connector. Raises ValueError for a count below none.
+    Without ``contents`` it is one part by itself, such as a Y connector.
+    ``price`` is in the site's own currency. Raises ValueError for a count below none.
     """
 
     kind: str
     count: int
     contents: tuple[Part, ...] = ()
+    price: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse a count below none."""

@@ -8,8 +8,11 @@ from typing import Literal
 
 from soakline.errors import Finding
 from soakline.fluid.reach import Model, ReachCurve, ReachMap, ShareRanges, Shares
+from soakline.guard.anaesthetic import Allowance
+from soakline.guard.foam import Reconciled
 from soakline.guard.gate import GateState
 from soakline.layout.ports import Port
+from soakline.supplies.order import Bought, Order
 from soakline.supplies.stock import Need, Short
 from soakline.units import Extremes, Range, Sum
 from soakline.workflows.layout_answers import LayoutAnswer, SearchAnswer
@@ -180,6 +183,8 @@ class SuppliesAnswer:
 
     need: tuple[Need, ...]
     short: tuple[Short, ...]
+    buy: tuple[Bought, ...]
+    order: Order | None
     kits: tuple[str, ...]
     possible: PossibleAnswer | None
     one_unit_fewer: PossibleAnswer | None
@@ -264,6 +269,8 @@ class Plan:
     therapy: TherapyAnswer | None
     turning: TurningAnswer | None
     suction: SuctionAnswer | None
+    anaesthetic: Allowance | None
+    foam: Reconciled | None
     supplies: SuppliesAnswer | None
     not_considered: tuple[str, ...]
     picture: Picture | None

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from soakline.errors import Finding, Level
 from soakline.fluid.reach import ShareRanges, Shares, say_share
+from soakline.guard.foam import Piece
 from soakline.guard.gate import Answer, Caution, GateState, Stop
 from soakline.layout.compare import Gain
 from soakline.layout.search import Standing
@@ -210,6 +211,18 @@ def say_stop(stop: Stop) -> str:
     """Write one stop: what it is, what was answered, and who took it upon themselves, with the reason."""
     words = f"{stop.says}: {say_answer(stop.answer)}"
     return f"{words}. Answered for by {stop.by_role}: {stop.reason}" if stop.by_role else words
+
+
+def say_piece(piece: Piece) -> str:
+    """Write one piece inside: its name, its kind, its place, what was trimmed, and who left it in.
+
+    >>> say_piece(Piece("A1", "foam", "left pocket", trimmed="2 cm off"))
+    'A1, foam: left pocket; trimmed: 2 cm off'
+    """
+    said = f"{piece.name}, {piece.kind}: {piece.place or 'place not written'}"
+    trimmed = f"; trimmed: {piece.trimmed}" if piece.trimmed else ""
+    left = f"; left in by {piece.left_by_role}: {piece.left_reason}" if piece.left_by_role else ""
+    return f"{said}{trimmed}{left}"
 
 
 def say_gate(gate: GateState) -> str:

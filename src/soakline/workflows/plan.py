@@ -17,11 +17,13 @@ from soakline.layout.ensemble import Filling, Progress
 from soakline.layout.ports import check_ports
 from soakline.layout.ports import check_units as check_port_units
 from soakline.settings import Settings
+from soakline.supplies.catalogue import check_offers
 from soakline.supplies.stock import check_store
 from soakline.therapy.cycle import check_units
 from soakline.therapy.windows import check_windows
 from soakline.units import Range
 from soakline.workflows.answers import Measurement, Picture, Plan, WoundAnswer
+from soakline.workflows.guarding import check_guards, dose_of, foam_of, not_entered
 from soakline.workflows.hidden_size import (
     Doubt,
     doubt_of,
@@ -103,12 +105,21 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
     stops = _found_stops(case)
     sheet = _sheet_of(case, read_findings)
     findings = [*read_findings, *_check(case, sheet, stops)]
+    findings += with_answers(check_guards(case, settings), case.confirmed)
     if any(found.level == "refuse" for found in findings):
         raise InputRefused(findings)
     gate = judge(case.gate, stops)
     if gate.state == "shut" and case.purpose == "care":
         return _shut(case, findings, gate)
-    return _planned(case, sheet, findings, gate, settings, asked)
+    plan = _planned(case, sheet, findings, gate, settings, asked)
+    return replace(plan, findings=(*plan.findings, *_answers_to_nothing(case, plan.findings)))
+
+
+def _answers_to_nothing(case: Case, findings: Sequence[Finding]) -> list[Finding]:
+    """Point out the keys under ``confirmed`` that no question of this case stands at."""
+    asked = {found.where for found in findings}
+    says = '"{}": no question of this case stands at this key; look at its spelling, or take it out'
+    return [Finding("note", "confirmed", says.format(key)) for key in sorted(case.confirmed - asked)]
 
 
 def _touches(where: str, keys: Sequence[str]) -> bool:
@@ -118,7 +129,7 @@ def _touches(where: str, keys: Sequence[str]) -> bool:
 def _check(case: Case, sheet: Sheet | None, stops: Sequence[Stop]) -> list[Finding]:
     findings = [*check_gate(case.gate, stops), *_check_shape(case, sheet)]
     findings += check_port_units(case.port, [unit.name for unit in case.unit])
-    findings += [*check_port_count(case.port), *check_store(case.store)]
+    findings += [*check_port_count(case.port), *check_store(case.store), *check_offers(case.store)]
     findings += check_units(case.unit, case.exudate)
     findings += check_windows(case.unit, case.exudate, case.time_zone)
     if not case.posture:
@@ -160,6 +171,8 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         next_measurement=(),
         turning=None,
         suction=None,
+        anaesthetic=None,
+        foam=None,
         supplies=None,
         therapy=None,
         not_considered=NOT_CONSIDERED,
@@ -176,6 +189,7 @@ def _planned(
     asked: Asked,
 ) -> Plan:
     plan = _shut(case, findings, gate)
+    plan = replace(plan, anaesthetic=dose_of(case, settings), foam=foam_of(case))
     plan = replace(plan, therapy=run_units(case.unit, case.exudate, case.time_zone, settings.canister_share))
     if case.wound is None or sheet is None:
         return replace(plan, supplies=supply(case.port, case.store, None, None))
@@ -207,7 +221,7 @@ def _planned(
         layouts=searched.layouts,
         search=searched.search,
         next_measurement=_confirm_first(doubtful) or measure_next(case.wound, doubt, case.assumptions),
-        not_considered=(*NOT_CONSIDERED, *_not_computed(case)),
+        not_considered=(*NOT_CONSIDERED, *not_entered(case), *_not_computed(case)),
         picture=picture,
     )
     return _with_layout(plan, case, sheet, None if doubtful else doubt, reached, asked)

@@ -29,11 +29,14 @@ from soakline.layout.joins import (
 from soakline.layout.ports import Port
 from soakline.layout.suction import SuctionSide, look_at_suction
 from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
+from soakline.supplies.catalogue import offers_of
+from soakline.supplies.order import order_for
 from soakline.supplies.stock import (
     DEEP_TUBE,
     UNIT,
     Y_CONNECTOR,
     Need,
+    Part,
     Stored,
     at_hand_count,
     kits_with,
@@ -124,11 +127,17 @@ def supply(
     fewer = AtHand(joins.unit_count - 1, joins.y_count if at_hand.y_count is None else at_hand.y_count, None)
     several = joins.instillation_count > 1
     says = list(_say_needs(needs, store))
+    offers = offers_of(store)
+    order = order_for([Part(one.part, one.count) for one in short], offers) if short and offers else None
+    if short:
+        says.append(f"order: {order.says if order else 'no kind in the store has a price, so none is worked out'}")
     if not ports:
         says.insert(0, _say_taken(wanted))
     return SuppliesAnswer(
         need=needs,
         short=short,
+        buy=order.buy if order else (),
+        order=order,
         kits=tuple(f"{kit.kind}: {kit.count} at hand" for kit in kits_with(store, DEEP_TUBE)),
         possible=_possible(wanted, joins, at_hand, sheet, look) if short else None,
         one_unit_fewer=_possible(wanted, joins, fewer, sheet, look) if several else None,

@@ -44,6 +44,7 @@ from soakline.workflows.in_words import (
     say_gate,
     say_model,
     say_passed,
+    say_piece,
     say_possible,
     say_seals,
     say_soaked,
@@ -70,6 +71,7 @@ def plan_text(plan: Plan) -> str:
             _say_turning(console, plan.turning)
         if plan.suction:
             _say_suction(console, plan.suction)
+        _say_counted(console, plan)
         if plan.supplies:
             _say_supplies(console, plan.supplies)
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
@@ -164,6 +166,14 @@ def _say_suction(console: Console, suction: SuctionAnswer) -> None:
         _item(console, as_sentence(line))
 
 
+def _say_counted(console: Console, plan: Plan) -> None:
+    if plan.foam:
+        _say_list(console, "Foam inside", (plan.foam.says, *map(say_piece, plan.foam.inside)))
+    if plan.anaesthetic:
+        _say_list(console, "Local anaesthetic", (plan.anaesthetic.says,))
+        _say_sums(console, plan.anaesthetic.sums)
+
+
 def _say_supplies(console: Console, supplies: SuppliesAnswer) -> None:
     _heading(console, "What it takes")
     table = _pairs()
@@ -207,7 +217,8 @@ def _say_gate(console: Console, gate: GateState) -> None:
     _heading(console, "Gate")
     _line(console, say_gate(gate))
     for stop in gate.stops:
-        _line(console, f"STOP  {say_stop(stop)}")
+        key = "" if stop.by_role else f" [{stop.key}]"
+        _line(console, f"STOP  {say_stop(stop)}{key}")
     cautions = [f"{caution.says}: {say_answer(caution.answer)}" for caution in cautions_present(gate)]
     _say_list(console, "Cautions", filter(None, [*cautions, say_unanswered(gate)]))
 

@@ -1,0 +1,168 @@
+"""The order: the cheapest mix of kits and loose parts that covers what is short, proven, with the runner-up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, milp  # pyright: ignore[reportUnknownVariableType]
+
+from soakline.supplies.catalogue import Offer
+from soakline.supplies.stock import Part, part_of
+from soakline.units import show_number
+
+Floats = NDArray[np.float64]
+# Prices are held against each other in hundredths: a mix cheaper by less is the same.
+_A_HUNDREDTH = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """So many of one kind to order, and what they cost together; the price is in the site's own currency."""
+
+    kind: str
+    count: int
+    price: float
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What to order: the cheapest mix and the next one, why, and what no kind on offer holds.
+
+    ``runner_up`` differs in at least one kind; empty where there is no other. ``not_on_offer`` are parts.
+    """
+
+    buy: tuple[Bought, ...]
+    price: float
+    runner_up: tuple[Bought, ...]
+    runner_up_price: float | None
+    not_on_offer: tuple[str, ...]
+    says: str
+
+
+def order_for(short: Sequence[Part], offers: Sequence[Offer]) -> Order:
+    """Return the cheapest mix that holds every part that is short at least as often, by integer program to proof.
+
+    ``short`` is by part, with counts; prices are without unit, in the site's own currency. Of mixes at one price the
+    one with the fewest packs stands. A part that no kind on offer holds is named, and the rest is still ordered.
+
+    >>> kit = Offer("set with deep tube", 90.0, (Part("port_tube_deep", 1),))
+    >>> order_for([Part("tube that can be placed deep", 2)], [kit]).price
+    180.0
+    """
+    named = {part_of(part.name): part.count for part in short if part.count}
+    held = [{part_of(part.name): part.count for part in offer.contents} for offer in offers]
+    missing = tuple(part for part in named if not any(contents.get(part) for contents in held))
+    parts = [part for part in named if part not in missing]
+    if not parts:
+        return Order((), 0.0, (), None, missing, _say((), 0.0, (), None, missing))
+    holds = np.array([[contents.get(part, 0) for contents in held] for part in parts], dtype=float)
+    wanted = np.array([named[part] for part in parts], dtype=float)
+    prices = np.array([offer.price for offer in offers])
+    first = _cheapest(holds, wanted, prices, None)
+    if first is None:
+        msg = "a part on offer could not be covered by any mix; the sizes of the order are beyond what a site orders"
+        raise ValueError(msg)
+    second = _cheapest(holds, wanted, prices, first)
+    buy, runner_up = _bought(first, offers), () if second is None else _bought(second, offers)
+    cost = float(prices @ first)
+    next_cost = None if second is None else float(prices @ second)
+    return Order(buy, cost, runner_up, next_cost, missing, _say(buy, cost, runner_up, next_cost, missing))
+
+
+def order_by(needed_at: datetime, delivery_h: float, closed_weekday_index: Sequence[int] = (5, 6)) -> datetime:
+    """Return the last time to order: hours of delivery back from the need, not counting the days nobody delivers.
+
+    ``delivery_h`` is in hours of open days; ``closed_weekday_index`` count from Monday, 0.
+
+    >>> order_by(datetime(2026, 11, 23, 9), 24)
+    datetime.datetime(2026, 11, 20, 9, 0)
+    """
+    moment, left = needed_at, timedelta(hours=delivery_h)
+    while left > timedelta(0) or moment.weekday() in closed_weekday_index:
+        midnight = moment.replace(hour=0, minute=0, second=0, microsecond=0)
+        back = moment - midnight or timedelta(days=1)
+        before = moment - timedelta(microseconds=1)
+        if before.weekday() in closed_weekday_index:
+            moment -= back
+            continue
+        if left <= timedelta(0):
+            break
+        step = min(back, left)
+        moment, left = moment - step, left - step
+    return moment
+
+
+def _cheapest(holds: Floats, wanted: Floats, prices: Floats, other_than: Floats | None) -> Floats | None:
+    """Return how many of each kind, or None where nothing covers it; never the mix ``other_than``."""
+    kind_count = len(prices)
+    # More of one kind than would cover the whole need alone is never cheaper.
+    most = np.array([_most(wanted, column) for column in holds.T])
+    weights = prices + _A_HUNDREDTH * 1e-3
+    if other_than is None:
+        return _solve(weights, holds, wanted, np.zeros(kind_count), most)
+    return _next(weights, holds, wanted, most, other_than)
+
+
+def _next(weights: Floats, holds: Floats, wanted: Floats, most: Floats, first: Floats) -> Floats | None:
+    """Return the cheapest mix with fewer of some kind that the first one buys: more of one alone only adds to it."""
+    best: Floats | None = None
+    for kind in np.flatnonzero(first):
+        upper = most.copy()
+        upper[kind] = first[kind] - 1
+        found = _solve(weights, holds, wanted, np.zeros(len(weights)), upper)
+        if found is not None and (best is None or weights @ found < weights @ best):
+            best = found
+    return best
+
+
+def _most(wanted: Floats, held: Floats) -> float:
+    return max((float(np.ceil(w / h)) for w, h in zip(wanted, held, strict=True) if h), default=0.0)
+
+
+def _solve(weights: Floats, holds: Floats, wanted: Floats, least: Floats, most: Floats) -> Floats | None:
+    found = cast(
+        "Any",
+        milp(
+            weights,
+            constraints=LinearConstraint(cast("Any", holds), lb=cast("Any", wanted)),
+            integrality=np.ones(len(weights)),
+            bounds=Bounds(cast("Any", least), cast("Any", most)),
+            options={"mip_rel_gap": 0.0},
+        ),
+    )
+    return cast("Floats", np.round(found.x)) if found.success else None
+
+
+def _bought(counts: Floats, offers: Sequence[Offer]) -> tuple[Bought, ...]:
+    return tuple(
+        Bought(offer.kind, int(count), float(count * offer.price))
+        for offer, count in zip(offers, counts, strict=True)
+        if count
+    )
+
+
+def _say(
+    buy: Sequence[Bought],
+    cost: float,
+    runner_up: Sequence[Bought],
+    next_cost: float | None,
+    missing: Sequence[str],
+) -> str:
+    said: list[str] = []
+    if buy:
+        said.append(f"lowest price {show_number(cost, 2)}: {_mix(buy)}")
+    if next_cost is not None:
+        more = show_number(next_cost - cost, 2)
+        said.append(f"next, {more} more: {_mix(runner_up)}")
+    if missing:
+        said.append(f"in no kind on offer: {', '.join(missing)}")
+    return "; ".join(said) or "nothing to order"
+
+
+def _mix(bought: Sequence[Bought]) -> str:
+    return ", ".join(f"{one.count} × {one.kind}" for one in bought)
