@@ -147,6 +147,13 @@ def judge(answers: GateAnswers, found: Sequence[Stop] = ()) -> GateState:
     taken = {entry.stop: entry for entry in answers.answered if _is_whole(entry)}
     standing = [_take_up(stop, taken.get(stop.key)) for stop in (*_asked_stops(answers), *found)]
     shut = any(stop.by_role is None for stop in standing)
+    # What somebody took upon themselves stays listed, also where the answer was changed to "no" afterwards.
+    names = {stop.key for stop in standing}
+    standing += [
+        _take_up(Stop(asked.key, asked.says, "no", asked.source), taken[asked.key])
+        for asked in STOPS
+        if asked.key in taken and asked.key not in names
+    ]
     return GateState("shut" if shut else "open", tuple(standing), _standing_cautions(answers))
 
 

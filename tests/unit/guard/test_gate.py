@@ -55,6 +55,12 @@ def test_an_answered_stop_stays_listed_with_role_reason_and_time(answer):
     assert (stop.by_role, stop.reason, stop.at) == ("surgeon", "covered by a contact layer", AT)
 
 
+def test_an_override_stays_listed_when_the_answer_is_changed_to_no_afterwards():
+    state = judge(GateAnswers(NO_STOPS, (answered("exposed_organs"),)))
+    assert state.state == "open"
+    assert [(stop.key, stop.answer, stop.by_role) for stop in state.stops] == [("exposed_organs", "no", "surgeon")]
+
+
 def test_answering_for_one_stop_leaves_the_other_standing():
     answers = NO_STOPS | {"exposed_organs": "yes", "malignancy": "yes"}
     assert judge(GateAnswers(answers, (answered("exposed_organs"),))).state == "shut"
