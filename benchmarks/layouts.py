@@ -120,7 +120,8 @@ def everywhere(asked: Asked) -> Floats:
 class Studied:
     """What is kept of one wound: goals (wounds, places, 4), the rule's and the opening's place, what the race gave.
 
-    ``leaders`` are the places that the race found, one for each goal; ``run_share`` is how many of all runs it took.
+    ``leaders`` are the places that the race found, one for each goal; ``run_share`` is how many of all runs it took,
+    and ``all_s`` how many seconds of one core all runs took.
     """
 
     place: str
@@ -129,6 +130,7 @@ class Studied:
     opening: int
     leaders: tuple[int, ...]
     run_share: float
+    all_s: float
 
 
 def studied(folder: Path) -> list[Studied]:
@@ -141,11 +143,11 @@ def studied(folder: Path) -> list[Studied]:
                 print(f"{kept.name}: another wound, left out")
                 continue
             asked, goal_share = ask(made), told["goal_share"]
-            found.append(raced(asked, goal_share, int(told["rule"]), int(told["opening"])))
+            found.append(raced(asked, goal_share, int(told["rule"]), int(told["opening"]), float(told["seconds"])))
     return found
 
 
-def raced(asked: Asked, goal_share: Floats, rule: int, opening: int) -> Studied:
+def raced(asked: Asked, goal_share: Floats, rule: int, opening: int, all_s: float) -> Studied:
     """Race the places of a wound whose every run is known."""
 
     def look_up(errands: Sequence[Errand], _told: Callable[[float], None]) -> list[Tried]:
@@ -154,7 +156,7 @@ def raced(asked: Asked, goal_share: Floats, rule: int, opening: int) -> Studied:
 
     found = race(asked.sought, len(goal_share), look_up, seed=SEED)
     leaders = tuple(found.leader(1, goal)[0] for goal in range(len(GOALS)))
-    return Studied(asked.place, goal_share, rule, opening, leaders, found.run_count / goal_share[..., 0].size)
+    return Studied(asked.place, goal_share, rule, opening, leaders, found.run_count / goal_share[..., 0].size, all_s)
 
 
 def tell(wounds: Sequence[Studied]) -> None:
@@ -162,6 +164,9 @@ def tell(wounds: Sequence[Studied]) -> None:
     print(f"{len(wounds)} wounds, grid {SPACING_CM * 10:g} mm, load {getloadavg()[0]:.1f}")
     spent = np.array([wound.run_share for wound in wounds])
     print(f"runs of the race, share of all: median {np.median(spent):.2f}, most {spent.max():.2f}")
+    core_s = np.array([wound.run_share * wound.all_s for wound in wounds])
+    few, middle, many = np.percentile(core_s, (5.0, 50.0, 95.0))
+    print(f"seconds of one core for the race: median {middle:.0f} [{few:.0f}..{many:.0f}], most {core_s.max():.0f}")
     for goal, words in enumerate(GOALS):
         worst = [worst_tenth(wound.goal_share)[:, goal] for wound in wounds]
         regret = np.array([100.0 * (w.max() - w[wound.leaders[goal]]) for w, wound in zip(worst, wounds, strict=True)])
@@ -290,7 +295,14 @@ def look_at_few() -> None:
     """Try everything in two small wounds with few plausible wounds, and race beside it."""
     asked = [ask(made, draws=8) for made in invented(10, SEED)]
     few = sorted(asked, key=lambda one: len(one.sought.places))[:2]
-    tell([raced(one, everywhere(one), one.rule, one.opening) for one in few])
+    tell([look_at(one) for one in few])
+
+
+def look_at(asked: Asked) -> Studied:
+    """Try everything in one wound, and race beside it."""
+    began_s = process_time()
+    goal_share = everywhere(asked)
+    return raced(asked, goal_share, asked.rule, asked.opening, process_time() - began_s)
 
 
 if __name__ == "__main__":
