@@ -4,7 +4,9 @@ SoaklineError
 ├── InputRefused     the case file or an entry cannot be used; carries all findings at once
 ├── GateShut         a stop is yes or unknown and nobody has answered for it
 ├── GridRefused      the wound needs more cells than memory is given for
-└── StaleRecord      somebody else saved since this copy was read
+├── StaleRecord      somebody else saved since this copy was read
+├── RecordUnavailable the database cannot be read or written now
+└── NotAllowed       whoever acts may not do this
 """
 
 from __future__ import annotations
@@ -48,3 +50,11 @@ class GridRefused(SoaklineError):
 
 class StaleRecord(SoaklineError):
     """The record changed since this copy was read."""
+
+
+class RecordUnavailable(SoaklineError):
+    """The database cannot be read or written now; what was acknowledged before is kept."""
+
+
+class NotAllowed(SoaklineError):
+    """Whoever acts may not do this."""

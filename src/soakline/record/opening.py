@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Generator
+from contextlib import contextmanager
 from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
 from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError
+from sqlalchemy.exc import ArgumentError, DatabaseError, InternalError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoConnection
+from sqlalchemy.orm import Session
 from sqlalchemy.pool import ConnectionPoolEntry
 
-from soakline.errors import Finding, InputRefused
+from soakline.errors import Finding, InputRefused, RecordUnavailable
 
 BUSY_MS = 5000
 _MIGRATIONS = Path(__file__).with_name("migrations")
@@ -38,6 +42,44 @@ def open_record(url: str) -> Engine:
 def reading(engine: Engine) -> Engine:
     """Return the same record for reading alone: its transactions do not wait for a writer."""
     return engine.execution_options(reading=True)
+
+
+@contextmanager
+def writing_session(engine: Engine) -> Generator[Session, None, None]:
+    """Give a session whose work is on disk, all or none, when the block ends; writers wait for each other.
+
+    Raises RecordUnavailable where the database cannot write.
+    """
+    with _said_in_words("written"), Session(engine, expire_on_commit=False) as session, session.begin():
+        yield session
+
+
+@contextmanager
+def reading_session(engine: Engine) -> Generator[Session, None, None]:
+    """Give a session that reads one state of the record; raises RecordUnavailable where the database cannot."""
+    with _said_in_words("read"), Session(reading(engine)) as session:
+        yield session
+
+
+@contextmanager
+def _said_in_words(done: str) -> Generator[None, None, None]:
+    try:
+        yield
+    except NoConnection as busy:
+        msg = f"The record could not be {done}: too many ask at once. Try again in a moment"
+        raise RecordUnavailable(msg) from busy
+    except (OperationalError, InternalError, DatabaseError) as fault:
+        if type(fault) not in {OperationalError, InternalError, DatabaseError}:
+            raise
+        msg = (
+            f"The record could not be {done}; the database says: {_first_line(fault)}. Tell whoever looks after the "
+            "record; open the case again to see what it holds"
+        )
+        raise RecordUnavailable(msg) from fault
+
+
+def _first_line(fault: DatabaseError) -> str:
+    return str(fault.orig).partition("\n")[0].rstrip(". ")
 
 
 def _file_of(url: str) -> Path:

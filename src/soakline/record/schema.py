@@ -1,10 +1,21 @@
-"""What is kept of a case: its text as it stands, and every text it ever had."""
+"""What is kept: each case as it stands and as it ever was, the plans and papers given out, and the log of it all."""
 
 from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from sqlalchemy import DateTime, Dialect, ForeignKey, MetaData, String, Text, TypeDecorator, UniqueConstraint
+from sqlalchemy import (
+    DateTime,
+    Dialect,
+    ForeignKey,
+    Index,
+    LargeBinary,
+    MetaData,
+    String,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 NAMES = {
@@ -50,7 +61,7 @@ class CaseRow(Base):
     __tablename__ = "cases"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    label: Mapped[str] = mapped_column(String(200))
+    label: Mapped[str] = mapped_column(String(400))
     purpose: Mapped[str] = mapped_column(String(20))
     origin: Mapped[str] = mapped_column(String(20))
     text: Mapped[str] = mapped_column(Text)
@@ -74,3 +85,51 @@ class CaseVersionRow(Base):
     text: Mapped[str] = mapped_column(Text)
     content_hash: Mapped[str] = mapped_column(String(64))
     saved_at: Mapped[datetime] = mapped_column(UtcTime)
+
+
+class PlanRow(Base):
+    """One plan that was given out: of which text, by which version, rules and settings, and its whole answer."""
+
+    __tablename__ = "plans"
+    __table_args__ = (Index("ix_plans_case_id_version_id", "case_id", "version_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    case_id: Mapped[int] = mapped_column(ForeignKey("cases.id"))
+    version_id: Mapped[int]
+    program_version: Mapped[str] = mapped_column(String(40))
+    rules_version: Mapped[str] = mapped_column(String(80))
+    settings: Mapped[str] = mapped_column(Text)
+    answer: Mapped[str] = mapped_column(Text)
+    answer_hash: Mapped[str] = mapped_column(String(64))
+    kept_at: Mapped[datetime] = mapped_column(UtcTime)
+
+
+class PaperRow(Base):
+    """One paper that was given out, byte for byte, with the plan that it was filled from."""
+
+    __tablename__ = "papers"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    plan_id: Mapped[int] = mapped_column(ForeignKey("plans.id"))
+    kind: Mapped[str] = mapped_column(String(60))
+    media_type: Mapped[str] = mapped_column(String(100))
+    content: Mapped[bytes] = mapped_column(LargeBinary)
+    content_hash: Mapped[str] = mapped_column(String(64))
+    printed_at: Mapped[datetime] = mapped_column(UtcTime)
+
+
+class EntryRow(Base):
+    """One entry of the log, numbered without a gap; ``content`` is JSON, ``hash`` covers all else in the row."""
+
+    __tablename__ = "entries"
+    __table_args__ = (Index("ix_entries_case_id", "case_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    at: Mapped[datetime] = mapped_column(UtcTime)
+    who: Mapped[str] = mapped_column(String(200))
+    what: Mapped[str] = mapped_column(String(60))
+    case_id: Mapped[int | None] = mapped_column(ForeignKey("cases.id"))
+    content: Mapped[str] = mapped_column(Text)
+    corrects_id: Mapped[int | None] = mapped_column(ForeignKey("entries.id"))
+    previous_hash: Mapped[str] = mapped_column(String(64))
+    hash: Mapped[str] = mapped_column(String(64))

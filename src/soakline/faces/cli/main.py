@@ -14,6 +14,7 @@ import typer
 
 from soakline import __version__
 from soakline.errors import Finding, InputRefused, SoaklineError
+from soakline.faces.cli import keeping
 from soakline.settings import Settings
 
 if TYPE_CHECKING:
@@ -115,8 +116,12 @@ def warm() -> None:
     _print(f"Kernels compiled and kept, {perf_counter() - start_s:.1f} s.")
 
 
+for _about_the_record in (keeping.verify, keeping.reprint):
+    app.command()(_about_the_record)
+
+
 def main() -> None:
-    """Run one command; end with 0 answered, 2 refused, 3 gate shut, 1 a fault of the program, never a traceback."""
+    """Run one command; end with 0 answered, 2 refused, 3 gate shut, 4 record broken, 1 a fault; never a traceback."""
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="replace")  # pyright: ignore[reportAttributeAccessIssue, reportUnknownMemberType]
     sys.exit(_run())

@@ -17,6 +17,7 @@ from soakline.faces.web.answers import Answers
 from soakline.faces.web.doors import HOSTS, SaidToBrowsers, SizeLimit
 from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
+from soakline.faces.web.history import history
 from soakline.faces.web.layouts import layout_pages
 from soakline.faces.web.pages import pages
 from soakline.faces.web.searches import Searches
@@ -61,6 +62,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(pages)
     app.include_router(layout_pages)
     app.include_router(workspace)
+    app.include_router(history)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 

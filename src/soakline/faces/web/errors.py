@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from soakline.errors import SoaklineError
+from soakline.errors import NotAllowed, RecordUnavailable, SoaklineError
 from soakline.faces.web.doors import SAID
 from soakline.faces.web.render import page
 from soakline.workflows.in_words import as_sentence
@@ -65,6 +65,14 @@ async def _not_done(request: Request, error: Exception) -> Response:
     return page(request, "error.html", 409, code=409, title="Not done", says=as_sentence(str(error)))
 
 
+async def _unavailable(request: Request, error: Exception) -> Response:
+    return page(request, "error.html", 503, code=503, title="The record is not to be had", says=as_sentence(str(error)))
+
+
+async def _not_allowed(request: Request, error: Exception) -> Response:
+    return page(request, "error.html", 403, code=403, title="Not allowed", says=as_sentence(str(error)))
+
+
 async def _unreadable(request: Request, _error: Exception) -> Response:
     return error_page(request, 422)
 
@@ -79,6 +87,8 @@ async def _fault(request: Request, _error: Exception) -> Response:
 ERROR_PAGES: dict[int | type[Exception], Callable[[Request, Any], Coroutine[Any, Any, Response]]] = {
     HTTPException: _http,
     RequestValidationError: _unreadable,
+    RecordUnavailable: _unavailable,
+    NotAllowed: _not_allowed,
     SoaklineError: _not_done,
     Exception: _fault,
 }

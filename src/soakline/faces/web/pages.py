@@ -21,9 +21,11 @@ from soakline.faces.web.layouts import show_layouts
 from soakline.faces.web.render import page
 from soakline.papers.card import make_card
 from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, save_case
+from soakline.record.plans import NewPaper, keep_paper, keep_plan
 from soakline.sources import SOURCES, Confidence
-from soakline.workflows.as_json import plan_json, refused_json
+from soakline.workflows.as_json import refused_json
 from soakline.workflows.in_words import in_order
+from soakline.workflows.keep import plan_to_keep
 
 pages = APIRouter()
 
@@ -104,12 +106,15 @@ def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
 
 @pages.get("/cases/{case_id}/card.pdf")
 def card(request: Request, case_id: int) -> Response:
-    """Give the bedside card; raises GateShut or InputRefused where no card may leave."""
+    """Print the bedside card and keep it; raises GateShut or InputRefused where no card may leave."""
     kept = kept_case(request, case_id)
     said = answer_to(request, kept)
     if said.case is None or said.plan is None:
         raise InputRefused(said.findings)
-    pdf = make_card(said.case, said.plan, printed_at=datetime.now(UTC), version=__version__)
+    now = datetime.now(UTC)
+    pdf = make_card(said.case, said.plan, printed_at=now, version=__version__)
+    paper = NewPaper("bedside card", "application/pdf", pdf)
+    keep_paper(request.app.state.record, kept, plan_to_keep(said.plan, request.app.state.settings), paper, now)
     named = {"content-disposition": f'inline; filename="card-{kept.id}-version-{kept.version_id}.pdf"'}
     return Response(pdf, media_type="application/pdf", headers=named)
 
@@ -132,11 +137,14 @@ def case_file(request: Request, case_id: int) -> Response:
 
 @pages.get("/cases/{case_id}/plan.json")
 def plan_as_json(request: Request, case_id: int) -> Response:
-    """Give the plan as JSON, with the keys of the command line."""
-    said = answer_to(request, kept_case(request, case_id))
+    """Give the plan as JSON, with the keys of the command line, and keep it."""
+    kept = kept_case(request, case_id)
+    said = answer_to(request, kept)
     if said.plan is None:
         return Response(refused_json(said.findings), 422, media_type="application/json")
-    return Response(plan_json(said.plan), media_type="application/json")
+    new = plan_to_keep(said.plan, request.app.state.settings)
+    keep_plan(request.app.state.record, kept, new, datetime.now(UTC))
+    return Response(new.answer, media_type="application/json")
 
 
 @pages.get("/about")

@@ -14,7 +14,7 @@ def upgrade() -> None:
     op.create_table(
         "cases",
         sa.Column("id", sa.Integer, nullable=False),
-        sa.Column("label", sa.String(200), nullable=False),
+        sa.Column("label", sa.String(400), nullable=False),
         sa.Column("purpose", sa.String(20), nullable=False),
         sa.Column("origin", sa.String(20), nullable=False),
         sa.Column("text", sa.Text, nullable=False),

@@ -1,0 +1,68 @@
+"""What was done with one case: who changed what and when, and every paper printed again byte for byte."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+from starlette.exceptions import HTTPException
+
+from soakline.casefile.differences import Difference, differences
+from soakline.faces.web.asked import kept_case
+from soakline.faces.web.render import page
+from soakline.record.cases import ADDED, SAVED, list_versions
+from soakline.record.log import Entry, list_entries
+from soakline.record.plans import PAPER_PRINTED, find_paper, list_papers
+
+history = APIRouter()
+
+_MOST_ID = 2**31 - 1
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a case's history: an entry of the log in words, with what a save changed."""
+
+    entry_id: int
+    at: datetime
+    who: str
+    says: str
+    hash: str
+    changed: tuple[Difference, ...]
+
+
+@history.get("/cases/{case_id}/history")
+def history_page(request: Request, case_id: int) -> Response:
+    """Show every entry of the log about one case, the last first, and the papers printed from it."""
+    record, kept = request.app.state.record, kept_case(request, case_id)
+    lines = [*_lines(list_entries(record, kept.id), list_versions(record, kept.id))]
+    return page(request, "history.html", kept=kept, lines=lines[::-1], papers=list_papers(record, kept.id))
+
+
+@history.get("/papers/{paper_id}")
+def paper(request: Request, paper_id: int) -> Response:
+    """Give a paper as it was printed, byte for byte, whatever version printed it."""
+    kept = find_paper(request.app.state.record, paper_id) if 0 < paper_id <= _MOST_ID else None
+    if kept is None:
+        raise HTTPException(404)
+    name = f'inline; filename="{kept.kind.replace(" ", "-")}-{kept.case_id}-version-{kept.version_id}.pdf"'
+    return Response(kept.content, media_type=kept.media_type, headers={"content-disposition": name})
+
+
+def _lines(entries: tuple[Entry, ...], texts: tuple[str, ...]) -> Iterator[Line]:
+    for entry in entries:
+        told: dict[str, Any] = json.loads(entry.content)
+        version = told["version"] if entry.what in {ADDED, SAVED} else 0
+        changed = differences(texts[version - 2], texts[version - 1]) if version > 1 else ()
+        yield Line(entry.id, entry.at, entry.who, _in_words(entry, told), entry.hash, changed)
+
+
+def _in_words(entry: Entry, told: dict[str, Any]) -> str:
+    if entry.what in {ADDED, SAVED}:
+        return f"{entry.what}, version {told['version']}"
+    return f"{told['kind']} printed, paper {told['paper']}" if entry.what == PAPER_PRINTED else entry.what

@@ -1,0 +1,92 @@
+"""The commands about the record: hold it against its log, print again what was printed."""
+
+import re
+import sqlite3
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from soakline.record.cases import NewCase, add_case, save_case
+from soakline.record.opening import open_record
+from soakline.record.plans import NewPaper, find_paper, keep_paper, plans_kept
+from soakline.settings import Settings
+from soakline.workflows.keep import plan_to_keep, recompute
+from soakline.workflows.plan import Asked, plan_text
+
+ANSWERED, REFUSED, BROKEN = 0, 2, 4
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def ward(tmp_path, case_text) -> tuple[str, Path]:
+    """The address and file of a record with one planned case and one printed paper."""
+    file = tmp_path / "ward.db"
+    url = f"sqlite:///{file}"
+    record = open_record(url)
+    kept = add_case(record, NewCase("Demo abdomen", "care", case_text), NOW)
+    settings = Settings.from_environment({"SOAKLINE_DRAWS": "16"})
+    plan = plan_to_keep(plan_text(case_text, settings, Asked(models=())), settings)
+    keep_paper(record, kept, plan, NewPaper("bedside card", "application/pdf", b"%PDF-\xff"), NOW)
+    record.dispose()
+    return url, file
+
+
+def test_verify_counts_what_it_read_and_prints_the_head_to_write_down(soakline, ward):
+    done = soakline("verify", "--database", ward[0])
+    assert done.returncode == ANSWERED
+    assert "3 entries; 1 cases, 1 versions, 1 plans, 1 papers" in done.stdout
+    head = re.search(r"^head (3:[0-9a-f]{64})$", done.stdout, re.MULTILINE)[1]
+    assert soakline("verify", "--database", ward[0], "--head", head).returncode == ANSWERED
+    assert soakline("verify", "--database", ward[0], "--head", "3:" + "0" * 64).returncode == BROKEN
+    assert soakline("verify", "--database", ward[0], "--head", "three").returncode == REFUSED
+
+
+def test_verify_finds_a_tampered_row_and_ends_with_its_own_status(soakline, ward):
+    with sqlite3.connect(ward[1]) as connection:
+        connection.execute("UPDATE cases SET text = replace(text, 'fill_ml = 60', 'fill_ml = 90')")
+    connection.close()
+    done = soakline("verify", "--database", ward[0])
+    assert done.returncode == BROKEN
+    assert "Broken · case 1 is not as its last entry tells" in done.stderr
+    assert "No break" not in done.stdout
+
+
+def test_a_card_of_an_older_version_is_reprinted_byte_for_byte(soakline, ward, tmp_path, case_text):
+    record = open_record(ward[0])
+    save_case(record, 1, NewCase("Demo abdomen", "care", case_text + "# later\n"), 1, NOW)
+    record.dispose()
+    done = soakline("reprint", 1, "-o", tmp_path / "again.pdf", "--database", ward[0])
+    assert done.returncode == ANSWERED
+    assert (tmp_path / "again.pdf").read_bytes() == b"%PDF-\xff"
+    assert "case 1, version 1" in done.stdout
+    assert soakline("reprint", 2, "-o", tmp_path / "no.pdf", "--database", ward[0]).returncode == REFUSED
+
+
+def test_the_card_of_the_page_comes_back_the_same_after_the_case_has_changed(client, kept_case, token, case_text):
+    printed = client.get(f"{kept_case}/card.pdf").content
+    later = case_text.replace("fill_ml = 60", "fill_ml = 50")
+    sent = {"token": (None, token), "text": (None, later), "version": (None, "1")}
+    assert client.post(f"{kept_case}/file", files=sent).status_code == 303
+    page = client.get(f"{kept_case}/history").text
+    assert "unit.0.fill_ml</code>: 60 → 50" in page
+    again = client.get(re.search(r'href="(/papers/\d+)"', page)[1])
+    assert again.content == printed
+    assert again.headers["content-type"] == "application/pdf"
+    assert client.get(f"{kept_case}/card.pdf").content != printed
+
+
+def test_a_kept_plan_is_the_same_when_worked_out_again_and_a_planted_other_answer_is_not(ward, case_text):
+    record = open_record(ward[0])
+    settings = Settings.from_environment()
+    kept = next(plans_kept(record))
+    assert find_paper(record, 1).plan_id == kept.id
+    record.dispose()
+    whole = plan_to_keep(plan_text(case_text, Settings.from_environment({"SOAKLINE_DRAWS": "16"})), settings)
+    now = replace(kept, answer=whole.answer)
+    assert recompute(now, settings).differing_keys == ()
+    planted = replace(now, answer=whole.answer.replace('"label": "Demo abdomen"', '"label": "another"'))
+    assert recompute(planted, settings).differing_keys == ("label",)
+    other_seed = replace(now, settings=kept.settings.replace("20261120", "7"))
+    assert "wound" in recompute(other_seed, settings).differing_keys

@@ -1,0 +1,46 @@
+"""A record that an older version wrote is brought up with nothing lost, and its log then tells of it."""
+
+from datetime import UTC, datetime
+
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import create_engine, text
+
+from soakline.record import opening
+from soakline.record.cases import list_versions, text_hash
+from soakline.record.log import list_entries
+from soakline.record.opening import open_record
+from soakline.record.verify import verify_record
+
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+
+
+def upgraded_to(engine, revision: str):
+    config = Config()
+    config.set_main_option("script_location", str(opening._MIGRATIONS))
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, revision)
+
+
+def test_what_was_kept_before_there_was_a_log_is_told_to_it(tmp_path):
+    url = f"sqlite:///{tmp_path / 'old.db'}"
+    old = create_engine(url)
+    upgraded_to(old, "0001")
+    with old.begin() as connection:
+        for statement in (
+            "INSERT INTO cases VALUES (1, 'Größe', 'care', 'entered', 'b', :b, 2, :now, :now)",
+            "INSERT INTO case_versions VALUES (1, 1, 1, 'a', :a, :now)",
+            "INSERT INTO case_versions VALUES (2, 1, 2, 'b', :b, :now)",
+        ):
+            named = {"a": text_hash("a"), "b": text_hash("b"), "now": NOW.strftime("%Y-%m-%d %H:%M:%S.%f")}
+            connection.execute(text(statement), {k: v for k, v in named.items() if f":{k}" in statement})
+    old.dispose()
+    engine = open_record(url)
+    assert list_versions(engine, 1) == ("a", "b")
+    assert [(entry.what, entry.corrects_id) for entry in list_entries(engine, 1)] == [
+        ("case added", None),
+        ("case saved", 1),
+    ]
+    assert verify_record(engine).broken == ()
+    engine.dispose()
