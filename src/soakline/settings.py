@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from datetime import time
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -13,7 +14,12 @@ from soakline.errors import Finding, InputRefused
 from soakline.sources import source
 
 PREFIX = "SOAKLINE_"
-ORIGINS: Mapping[str, str] = {"canister_share": "fluids.canister_share", "anaesthetic_window_h": "anaesthetic.window"}
+ORIGINS: Mapping[str, str] = {
+    "canister_share": "fluids.canister_share",
+    "anaesthetic_window_h": "anaesthetic.window",
+    "reading_error_ml": "fluids.reading_error",
+    "shift_starts": "site.shifts",
+}
 """Settings that rest on common practice and no more, each with the key in ``sources`` that says so."""
 
 
@@ -23,6 +29,9 @@ class Settings:
 
     ``canister_share``, 0–1, is how full a canister is planned to get; source key ``fluids.canister_share``.
     ``anaesthetic_window_h`` is how far back doses are added up; source key ``anaesthetic.window``.
+    ``reading_error_ml`` is how far a canister mark may be off; source key ``fluids.reading_error``.
+    ``shift_starts`` are the hours at which shifts begin; source key ``site.shifts``.
+    ``off_time_limit_h`` in any 24 h and ``pain_check_h`` are None where none is set.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -31,6 +40,10 @@ class Settings:
     examples_folder: Path
     canister_share: float
     anaesthetic_window_h: float
+    reading_error_ml: float
+    off_time_limit_h: float | None
+    pain_check_h: float | None
+    shift_starts: tuple[time, ...]
     seed: int
     draws: int
     spacing_cm: float
@@ -49,6 +62,7 @@ class Settings:
         around = os.environ if environ is None else environ
         canister_share = float(source(ORIGINS["canister_share"]).value)
         window_h = float(source(ORIGINS["anaesthetic_window_h"]).value)
+        error_ml = float(source(ORIGINS["reading_error_ml"]).value.split(", ")[-1])
         entries = _Entries(_given(around, arguments))
         data_folder = entries.folder("data_folder") or _data_folder(around)
         settings = cls(
@@ -57,6 +71,10 @@ class Settings:
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
             canister_share=entries.number("canister_share", canister_share, 0.5, 1.0),
             anaesthetic_window_h=entries.number("anaesthetic_window_h", window_h, 12.0, 168.0),
+            reading_error_ml=entries.number("reading_error_ml", error_ml, 0.0, 500.0),
+            off_time_limit_h=entries.number_or_none("off_time_limit_h", 0.25, 24.0),
+            pain_check_h=entries.number_or_none("pain_check_h", 0.25, 24.0),
+            shift_starts=entries.hours("shift_starts", source(ORIGINS["shift_starts"]).value),
             seed=entries.whole("seed", 20_261_120, 0, 2**32 - 1),
             draws=entries.one_of("draws", 256, (16, 32, 64, 128, 256, 512, 1024, 2048, 4096)),
             spacing_cm=entries.number("spacing_cm", 0.25, 0.1, 1.0),
@@ -104,6 +122,17 @@ class _Entries:
             return default
         return value
 
+    def number_or_none(self, name: str, low: float, high: float) -> float | None:
+        return None if self.text(name) is None else self.number(name, low, low, high)
+
+    def hours(self, name: str, default: str) -> tuple[time, ...]:
+        written = self.text(name) or default
+        found = [_hour(part.strip()) for part in written.split(",")]
+        starts = sorted({hour for hour in found if hour is not None})
+        if None in found or not starts:
+            self._against(name, "one or more hours such as 07:00, 15:00, 23:00")
+        return tuple(starts)
+
     def whole(self, name: str, default: int, low: int, high: int) -> int:
         written = self.text(name)
         if written is None:
@@ -134,6 +163,13 @@ class _Entries:
     def _against(self, name: str, allowed: str) -> None:
         says = f'"{self.given[name]}": allowed is {allowed}; change it, or leave it out for the default'
         self.findings.append(Finding("refuse", PREFIX + name.upper(), says))
+
+
+def _hour(written: str) -> time | None:
+    try:
+        return time.fromisoformat(written) if len(written) == len("07:00") else None
+    except ValueError:
+        return None
 
 
 def _given(around: Mapping[str, str], arguments: Mapping[str, str | None]) -> dict[str, str]:

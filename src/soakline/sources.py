@@ -616,6 +616,7 @@ _COUNTING = (
 )
 
 _TURNING = (
+    Source("site.shifts", "three shifts of eight hours", _NO_SOURCE, "practice", value="07:00, 15:00, 23:00"),
     Source(
         "turning.nice",
         "turned at least every 6 h at risk, every 4 h at high risk",

@@ -26,6 +26,7 @@ from soakline.guard.solutions import Dressing
 from soakline.layout.ports import Port
 from soakline.supplies.stock import Part, Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
+from soakline.therapy.logbook import LogEntry
 from soakline.units import Range
 from soakline.wound.measurements import (
     Assumptions,
@@ -38,7 +39,7 @@ from soakline.wound.measurements import (
     Wound,
 )
 
-CARRIED = ("log", "measured")
+CARRIED = ("measured",)
 NO_LABEL = "case without a label"
 
 
@@ -55,6 +56,8 @@ def build(file: CaseIn, content_hash: str) -> Case:
         unit=tuple(_unit(unit) for unit in file.unit),
         exudate=_exudate(file.exudate),
         posture=tuple(dict.fromkeys(parse_posture(words) for words in file.posture.allowed)),
+        turn_every_min=file.posture.turn_every_min,
+        log=tuple(LogEntry(e.at, e.kind, e.unit, e.ml, e.colour, e.until, e.again, e.says) for e in file.log),
         gate=_gate(file.gate),
         assumptions=_assumptions(file.model) if file.model else Assumptions(),
         store=tuple(_stored(kind) for kind in file.store),
@@ -118,6 +121,7 @@ def _unit(unit: UnitIn) -> TherapyUnit:
         bag_ml=unit.bag_ml,
         priming_ml=unit.priming_ml,
         started_at=unit.started_at,
+        started_again=unit.started_again,
         exudate=_exudate(unit.exudate) if unit.exudate else None,
     )
 

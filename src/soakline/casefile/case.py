@@ -15,6 +15,7 @@ from soakline.guard.solutions import Dressing
 from soakline.layout.ports import Port
 from soakline.supplies.stock import Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
+from soakline.therapy.logbook import LogEntry
 from soakline.wound.measurements import Assumptions, Wound
 
 
@@ -37,6 +38,8 @@ class Case:
     unit: tuple[TherapyUnit, ...] = ()
     exudate: Exudate = field(default_factory=Exudate)
     posture: tuple[Posture, ...] = ()
+    turn_every_min: float | None = None
+    log: tuple[LogEntry, ...] = ()
     gate: GateAnswers = field(default_factory=lambda: GateAnswers(answers={}))
     assumptions: Assumptions = field(default_factory=Assumptions)
     store: tuple[Stored, ...] = ()

@@ -156,6 +156,9 @@ class UnitIn(Section):
     bag_ml: Number | None = Field(default=None, description="size of the solution bag")
     priming_ml: Number | None = Field(default=None, description="left in the tubing")
     started_at: When | None = Field(default=None, description="start of the first cycle")
+    started_again: YesNo | None = Field(
+        default=None, description="the second of two equal times, when the clocks go back"
+    )
     exudate: ExudateIn | None = Field(default=None, description="of this unit alone")
 
 
@@ -166,6 +169,9 @@ class PostureIn(Section):
         default=[],
         max_length=LIST_MOST,
         description="supine, prone, left N, right N (that side down), head up N, head down N, and pairs; N in degrees",
+    )
+    turn_every_min: Annotated[Number, AfterValidator(within(15, 1_440, "min"))] | None = Field(
+        default=None, description="longest time in one posture, by the pressure-relief order"
     )
 
 
@@ -311,9 +317,15 @@ class LogIn(Section):
 
     at: When = Field(description="when")
     unit: Words | None = Field(default=None, description="name of the therapy unit")
-    kind: Words = Field(description="instilled, canister, colour, pause, leak, trial fill …")
+    kind: Words = Field(
+        description="instilled, canister, canister changed, returned, bag changed, colour, gas, blood, leak, pause, "
+        "resume, restart, turned, trial fill, alarm, note"
+    )
     ml: Annotated[Number, AfterValidator(within(0, 100_000, "mL"))] | None = Field(default=None, description="how much")
     colour: Words | None = Field(default=None, description="what it looked like")
+    until: When | None = Field(default=None, description="end of a pause")
+    again: YesNo | None = Field(default=None, description="the second of two equal times, when the clocks go back")
+    says: Words | None = Field(default=None, description="anything else, in words")
 
 
 class MeasuredIn(Section):

@@ -7,12 +7,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
+from itertools import islice, takewhile
 
 from soakline.errors import Finding
 from soakline.therapy._figures import exact, show_count
-from soakline.therapy.clock import doubt_of, later, moment_of, say_time
+from soakline.therapy.clock import doubt_of, later, say_time
 from soakline.therapy.cycle import Exudate, TherapyUnit, period_min
+from soakline.therapy.logbook import EMPTY_LOG, Event, Logbook
+from soakline.therapy.rhythm import Rhythm, rhythm_of
 from soakline.units import Range, Sum, as_range, likely
+
+# Longer than any stay: what is not due by then is not looked for.
+_FAR_MIN = Fraction(400 * 24 * 60)
+_A_MOMENT_MIN = Fraction(1, 60_000_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +27,7 @@ class CanisterTimes:
     """When the canister reaches its planned share: minutes since the start, and aware local times.
 
     ``due`` is at the likely exudate, ``earliest`` at the high, ``latest`` at the low; the early edge is the one to plan
-    on. Local times are written down to the whole minute.
+    on. ``counted_from`` is the last mark or change, or the start. Local times are written down to the whole minute.
     """
 
     due_min: float
@@ -29,18 +36,23 @@ class CanisterTimes:
     due: datetime
     earliest: datetime
     latest: datetime
+    counted_from: datetime
     says: str
     sums: tuple[Sum, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class BagTimes:
-    """How many whole cycles the bag gives after priming, and which fill falls short: when it starts, by how many mL."""
+    """How many whole cycles the bag gives after priming, and which fill falls short: when it starts, by how many mL.
+
+    ``hung_at`` is when the bag was hung.
+    """
 
     cycle_count: int
     short_min: float
     short_at: datetime
     short_ml: float
+    hung_at: datetime
     says: str
     sums: tuple[Sum, ...]
 
@@ -65,23 +77,30 @@ def canister_times(
     *,
     planned_share: float,
     time_zone: str | None,
+    book: Logbook = EMPTY_LOG,
 ) -> CanisterTimes | None:
-    """Return when the unit's canister, fitted at the start, reaches its planned share (0–1), or None.
+    """Return when the unit's canister reaches its planned share (0–1), or None.
 
-    None where a piece is missing (``check_windows`` names it). A whole fill counts when suction starts, exudate runs
-    evenly. The share is the site's own setting (``fluids.canister_share``). Checked against ``worked.night``.
+    It is counted from the last mark or change in the log, or else from the start with an empty one. None where a piece
+    is missing (``check_windows`` names it). A whole fill counts when suction starts, exudate runs evenly. The share is
+    the site's own setting (``fluids.canister_share``). Checked against ``worked.night``.
 
     >>> a = TherapyUnit("B", fill_ml=60, fill_min=2, dwell_min=8, suction_min=170, canister_ml=500,
     ...                 started_at=datetime(2026, 11, 20, 19))
     >>> canister_times(a, Range(15, 25, 40), planned_share=0.9, time_zone="Europe/Oslo").says
     'plan on 01:45, the early edge; expected 04:10, at the latest 07:10'
     """
-    start, returns = moment_of(unit.started_at, time_zone, again=bool(unit.started_again)), _returns(unit)
-    if start is None or returns is None or exudate_ml_per_h is None or unit.canister_ml is None:
+    filling = _filling(unit, time_zone, book)
+    if filling is None or exudate_ml_per_h is None or unit.canister_ml is None:
         return None
     target_ml = exact(unit.canister_ml) * exact(planned_share)
-    span = as_range(exudate_ml_per_h)
-    elapsed = {rate: returns.minutes_to(target_ml, rate) for rate in (span.low, span.likely, span.high)}
+    span, start = as_range(exudate_ml_per_h), filling.rhythm.start
+    elapsed: dict[float, Fraction] = {}
+    for rate in (span.low, span.likely, span.high):
+        minutes = filling.minutes_to(target_ml, rate)
+        if minutes is None:
+            return None
+        elapsed[rate] = minutes
     local = {rate: later(start, minutes) for rate, minutes in elapsed.items()}
     return CanisterTimes(
         due_min=float(elapsed[span.likely]),
@@ -90,14 +109,15 @@ def canister_times(
         due=local[span.likely],
         earliest=local[span.high],
         latest=local[span.low],
+        counted_from=filling.rhythm.at(filling.since_min),
         says=_say_window(local[span.high], local[span.likely], local[span.low], start),
         sums=tuple(
             _work_canister(
-                returns,
+                filling,
                 canister_ml=unit.canister_ml,
                 planned_share=planned_share,
                 rate_ml_per_h=rate,
-                elapsed_min=elapsed[rate],
+                until_min=elapsed[rate],
                 clock_words=say_time(local[rate], start),
             )
             for rate in sorted(elapsed, reverse=True)
@@ -105,34 +125,43 @@ def canister_times(
     )
 
 
-def bag_times(unit: TherapyUnit, time_zone: str | None) -> BagTimes | None:
+def bag_times(unit: TherapyUnit, time_zone: str | None, book: Logbook = EMPTY_LOG) -> BagTimes | None:
     """Return how many whole cycles the unit's bag gives and when it falls short; None where a piece is missing.
+
+    It is counted from the last bag change in the log, or else from the start; each bag primes the line.
 
     >>> b = TherapyUnit("B", fill_ml=60, fill_min=2, dwell_min=8, suction_min=170, bag_ml=500, priming_ml=15,
     ...                 started_at=datetime(2026, 11, 20, 19))
     >>> bag_times(b, "Europe/Oslo").says
     '8 whole cycles; fill 9, at 19:00 on 21 Nov, is 55 mL short'
     """
-    start, returns = moment_of(unit.started_at, time_zone, again=bool(unit.started_again)), _returns(unit)
-    if start is None or returns is None or unit.bag_ml is None or unit.priming_ml is None:
+    rhythm = rhythm_of(unit, time_zone, book)
+    if rhythm is None or not unit.fill_ml or unit.bag_ml is None or unit.priming_ml is None:
         return None
-    usable_ml = exact(unit.bag_ml) - exact(unit.priming_ml)
+    hung = _last(book, unit, "bag changed")
+    bag_ml = hung.entry.ml if hung and hung.entry.ml else unit.bag_ml
+    usable_ml, fill_ml = exact(bag_ml) - exact(unit.priming_ml), exact(unit.fill_ml)
     if usable_ml <= 0:
         return None
-    whole = usable_ml // returns.fill_ml
-    left_ml = usable_ml - whole * returns.fill_ml
-    short_ml = float(returns.fill_ml - left_ml)
-    short_at = later(start, whole * returns.period_min)
+    whole = usable_ml // fill_ml
+    since = rhythm.minute_of(hung.at) if hung else Fraction(0)
+    short_min = next(islice(rhythm.fills(since, since + _FAR_MIN), whole, None), None)
+    if short_min is None:
+        return None
+    short_ml = float(fill_ml - (usable_ml - whole * fill_ml))
+    short_at = later(rhythm.start, short_min)
+    clock_words = say_time(short_at, rhythm.start)
     return BagTimes(
         cycle_count=whole,
-        short_min=float(whole * returns.period_min),
+        short_min=float(short_min),
         short_at=short_at,
         short_ml=short_ml,
+        hung_at=rhythm.at(since),
         says=(
-            f"{whole} whole {'cycle' if whole == 1 else 'cycles'}; fill {whole + 1}, at {say_time(short_at, start)}, "
+            f"{whole} whole {'cycle' if whole == 1 else 'cycles'}; fill {whole + 1}, at {clock_words}, "
             f"is {show_count(short_ml)} mL short"
         ),
-        sums=_work_bag(unit.bag_ml, unit.priming_ml, returns, whole, say_time(short_at, start)),
+        sums=_work_bag(bag_ml, unit.priming_ml, unit.fill_ml, whole, clock_words),
     )
 
 
@@ -152,37 +181,49 @@ def check_windows(units: Sequence[TherapyUnit], exudate: Exudate, time_zone: str
 
 
 @dataclass(frozen=True, slots=True)
-class _Returns:
-    """The pulses of one unit, exact: a whole fill comes back at ``first_min`` and once a period after."""
+class _Filling:
+    """A canister as it fills, exact: ``level_ml`` in it at ``since_min`` after the start, and a fill at each return."""
 
+    rhythm: Rhythm
     fill_ml: Fraction
-    first_min: Fraction
-    period_min: Fraction
+    since_min: Fraction
+    level_ml: Fraction
 
-    def minutes_to(self, target_ml: Fraction, exudate_ml_per_h: float) -> Fraction:
-        """Return the first minute at which returns and exudate together reach ``target_ml``."""
-        rate = exact(exudate_ml_per_h) / 60
-        missing = target_ml - rate * (self.first_min - self.period_min)
-        reached_by = max(1, math.ceil(missing / (rate * self.period_min + self.fill_ml)))
-        at_return = self.first_min + (reached_by - 1) * self.period_min
-        if rate == 0:
-            return at_return
-        between = (target_ml - (reached_by - 1) * self.fill_ml) / rate
-        return min(at_return, between)
-
-    def count_by(self, elapsed_min: Fraction) -> int:
-        """Return how many fills have come back."""
-        return max(0, (elapsed_min - self.first_min) // self.period_min + 1)
-
-
-def _returns(unit: TherapyUnit) -> _Returns | None:
-    period = period_min(unit)
-    if period is None or unit.fill_ml is None or unit.fill_min is None or unit.dwell_min is None:
+    def minutes_to(self, target_ml: Fraction, exudate_ml_per_h: float) -> Fraction | None:
+        """Return the first minute after the start at which ``target_ml`` is reached; None where none is in sight."""
+        missing, rate = target_ml - self.level_ml, exact(exudate_ml_per_h) / 60
+        if missing <= 0:
+            return self.since_min
+        for at in self.rhythm.returns(self.since_min, self.since_min + _FAR_MIN):
+            if rate and missing / rate <= at - self.since_min:
+                return self.since_min + missing / rate
+            missing -= self.fill_ml
+            if missing <= rate * (at - self.since_min):
+                return at
         return None
-    if not (0 < period < math.inf and 0 < unit.fill_ml < math.inf):
+
+    def count_by(self, until_min: Fraction) -> int:
+        """Return how many fills have come back since, those at ``until_min`` counted."""
+        returns = self.rhythm.returns(self.since_min, self.since_min + _FAR_MIN)
+        return sum(1 for _ in takewhile(lambda at: at <= until_min, returns))
+
+
+def _filling(unit: TherapyUnit, time_zone: str | None, book: Logbook) -> _Filling | None:
+    rhythm = rhythm_of(unit, time_zone, book)
+    if rhythm is None or not unit.fill_ml or not 0 < unit.fill_ml < math.inf:
         return None
-    soak_ends = exact(unit.fill_min) + exact(unit.dwell_min)
-    return _Returns(exact(unit.fill_ml), soak_ends, soak_ends + exact(unit.suction_min or 0))
+    read = _last(book, unit, "canister", "canister changed")
+    if read is None:
+        return _Filling(rhythm, exact(unit.fill_ml), Fraction(0), Fraction(0))
+    level = Fraction(0) if read.kind == "canister changed" else exact(read.entry.ml or 0)
+    # What returns at the moment of the reading is in the mark already.
+    return _Filling(rhythm, exact(unit.fill_ml), rhythm.minute_of(read.at) + _A_MOMENT_MIN, level)
+
+
+def _last(book: Logbook, unit: TherapyUnit, *kinds: str) -> Event | None:
+    """Return a unit's last entry of these kinds; a mark without its mL says nothing."""
+    found = [event for event in book.events if event.unit == unit.name and event.kind in kinds]
+    return next((e for e in reversed(found) if e.entry.ml is not None or e.kind.endswith("changed")), None)
 
 
 def _equal_share(whole_ml_per_h: float | Range | None, unit_count: int) -> float | Range | None:
@@ -201,39 +242,41 @@ def _say_window(earliest: datetime, due: datetime, latest: datetime, start: date
 
 
 def _work_canister(
-    returns: _Returns,
+    filling: _Filling,
     *,
     canister_ml: float,
     planned_share: float,
     rate_ml_per_h: float,
-    elapsed_min: Fraction,
+    until_min: Fraction,
     clock_words: str,
 ) -> Sum:
-    count, fill = returns.count_by(elapsed_min), float(returns.fill_ml)
-    collected_ml = count * fill + rate_ml_per_h * float(elapsed_min) / 60
+    count, fill, level = filling.count_by(until_min), float(filling.fill_ml), float(filling.level_ml)
+    elapsed_h = float(until_min - filling.since_min) / 60
+    collected_ml = level + count * fill + rate_ml_per_h * elapsed_h
     target_ml = float(exact(canister_ml) * exact(planned_share))
-    rate, hours = show_count(rate_ml_per_h), show_count(float(elapsed_min) / 60)
+    rate, hours = show_count(rate_ml_per_h), show_count(elapsed_h)
     planned = f"{show_count(planned_share * 100)} % of {show_count(canister_ml)} is {show_count(target_ml)}"
+    read = f"{show_count(level)} + " if level else ""
     return Sum(
         f"canister at {clock_words} with {rate} mL/h of exudate",
-        f"{count} × {show_count(fill)} + {rate} × {hours} h",
+        f"{read}{count} × {show_count(fill)} + {rate} × {hours} h",
         f"{show_count(collected_ml, 0)} mL ({planned})",
     )
 
 
-def _work_bag(bag_ml: float, priming_ml: float, returns: _Returns, whole: int, clock_words: str) -> tuple[Sum, ...]:
-    fill = float(returns.fill_ml)
-    left = bag_ml - priming_ml - whole * fill
+def _work_bag(bag_ml: float, priming_ml: float, fill_ml: float, whole: int, clock_words: str) -> tuple[Sum, ...]:
+    fill = show_count(fill_ml)
+    left = bag_ml - priming_ml - whole * fill_ml
     return (
         Sum(
             "whole fills in the bag",
-            f"({show_count(bag_ml)} − {show_count(priming_ml)}) ÷ {show_count(fill)}",
+            f"({show_count(bag_ml)} − {show_count(priming_ml)}) ÷ {fill}",
             f"{whole}, and {show_count(left)} mL left",
         ),
         Sum(
             f"short at fill {whole + 1}, {clock_words}",
-            f"{show_count(fill)} − {show_count(left)}",
-            f"{show_count(fill - left)} mL",
+            f"{fill} − {show_count(left)}",
+            f"{show_count(fill_ml - left)} mL",
         ),
     )
 
@@ -265,10 +308,15 @@ def _check_start(unit: TherapyUnit, where: str, time_zone: str | None) -> list[F
     return [Finding("ask", f"{where}.started_at", says)] if says else []
 
 
+def _whole_cycle(unit: TherapyUnit) -> float | None:
+    period = period_min(unit)
+    return period if period and unit.fill_ml and 0 < period < math.inf and 0 < unit.fill_ml < math.inf else None
+
+
 def _name_missing(
     unit: TherapyUnit, exudate_ml_per_h: float | Range | None, where: str, time_zone: str | None
 ) -> list[Finding]:
-    common = {"start": unit.started_at, "time zone": time_zone, "a whole cycle with its fill": _returns(unit)}
+    common = {"start": unit.started_at, "time zone": time_zone, "a whole cycle with its fill": _whole_cycle(unit)}
     windows = {
         "canister": {"canister": unit.canister_ml, "exudate": exudate_ml_per_h, **common},
         "bag": {"solution bag": unit.bag_ml, "priming volume": unit.priming_ml, **common},

@@ -14,6 +14,9 @@ from soakline.guard.gate import GateState
 from soakline.layout.ports import Port
 from soakline.supplies.order import Bought, Order
 from soakline.supplies.stock import Need, Short
+from soakline.therapy.balance import DayBalance
+from soakline.therapy.clock_table import Shift
+from soakline.therapy.off_time import OffTime
 from soakline.units import Extremes, Range, Sum
 from soakline.workflows.layout_answers import LayoutAnswer, SearchAnswer
 from soakline.wound.cavity import Cavity
@@ -231,10 +234,51 @@ class UnitAnswer:
 
 
 @dataclass(frozen=True, slots=True)
+class InStepAnswer:
+    """How the no-suction times (fill and dwell) of the units lie over each other, as in ``therapy.in_step``.
+
+    ``shared_cavity`` None is not known. None of a time is never, as far as was looked.
+    """
+
+    names: tuple[str, ...]
+    shared_cavity: bool | None
+    first_day_overlap_min: float
+    first_day_dwell_min: float
+    next_overlap_min: float | None
+    next_overlap_lasts_min: float | None
+    coincide_every_min: float | None
+    says: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PostureInSoak:
+    """One fill of a unit, and the posture that it is lain in."""
+
+    unit: str
+    at: datetime
+    posture: str
+
+
+@dataclass(frozen=True, slots=True)
+class NextDay:
+    """The 24 h after the last entry of the log: shift by shift, the posture of each soak, and what stands beside it."""
+
+    begins: datetime
+    ends: datetime
+    shifts: tuple[Shift, ...]
+    soaks: tuple[PostureInSoak, ...]
+    says: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class TherapyAnswer:
-    """How the units run."""
+    """How the units run: each alone, in step with each other, over the next day, and how long each was off."""
 
     units: tuple[UnitAnswer, ...]
+    in_step: InStepAnswer | None = None
+    next_day: NextDay | None = None
+    soaked_says: tuple[str, ...] = ()
+    off_time: tuple[OffTime, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,6 +311,7 @@ class Plan:
     search: SearchAnswer | None
     next_measurement: tuple[Measurement, ...]
     therapy: TherapyAnswer | None
+    balance: tuple[DayBalance, ...]
     turning: TurningAnswer | None
     suction: SuctionAnswer | None
     anaesthetic: Allowance | None

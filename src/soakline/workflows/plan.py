@@ -20,6 +20,8 @@ from soakline.settings import Settings
 from soakline.supplies.catalogue import check_offers
 from soakline.supplies.stock import check_store
 from soakline.therapy.cycle import check_units
+from soakline.therapy.logbook import read_log
+from soakline.therapy.turns import Turning
 from soakline.therapy.windows import check_windows
 from soakline.units import Range
 from soakline.workflows.answers import Measurement, Picture, Plan, WoundAnswer
@@ -35,6 +37,14 @@ from soakline.workflows.hidden_size import (
 )
 from soakline.workflows.lying_and_filling import fill_all, refuse_fill, turn_about, with_fill_range
 from soakline.workflows.running import judge_fill, run_units
+from soakline.workflows.shift import (
+    Running,
+    balance_of,
+    keep_in_step,
+    next_day,
+    soaked_today,
+    with_shift,
+)
 from soakline.workflows.what_it_takes import Tried, check_port_count, suction_side, supply
 from soakline.workflows.where_liquid_goes import (
     BOTH,
@@ -132,6 +142,7 @@ def _check(case: Case, sheet: Sheet | None, stops: Sequence[Stop]) -> list[Findi
     findings += [*check_port_count(case.port), *check_store(case.store), *check_offers(case.store)]
     findings += check_units(case.unit, case.exudate)
     findings += check_windows(case.unit, case.exudate, case.time_zone)
+    findings += read_log(case.log, case.unit, case.time_zone).findings
     if not case.posture:
         names = ", ".join(posture.name for posture in USUAL_POSTURES)
         findings.append(Finding("warn", "posture.allowed", f"no posture given: shown are {names}; allow what applies"))
@@ -175,6 +186,7 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         foam=None,
         supplies=None,
         therapy=None,
+        balance=(),
         not_considered=NOT_CONSIDERED,
         picture=None,
     )
@@ -189,10 +201,11 @@ def _planned(
     asked: Asked,
 ) -> Plan:
     plan = _shut(case, findings, gate)
-    plan = replace(plan, anaesthetic=dose_of(case, settings), foam=foam_of(case))
-    plan = replace(plan, therapy=run_units(case.unit, case.exudate, case.time_zone, settings.canister_share))
+    running = _running(case)
+    therapy = run_units(case.unit, case.exudate, case.time_zone, settings.canister_share, running.book)
+    plan = replace(plan, therapy=therapy, anaesthetic=dose_of(case, settings), foam=foam_of(case))
     if case.wound is None or sheet is None:
-        return replace(plan, supplies=supply(case.port, case.store, None, None))
+        return _with_shift(replace(plan, supplies=supply(case.port, case.store, None, None)), case, running, settings)
     doubt = _doubt(case.wound, sheet, case, settings)
     size = size_of(case.wound, sheet, case.assumptions, doubt)
     doubtful = [found.where for found in findings if found.level == "ask" and found.where.startswith("wound.")]
@@ -224,7 +237,28 @@ def _planned(
         not_considered=(*NOT_CONSIDERED, *not_entered(case), *_not_computed(case)),
         picture=picture,
     )
-    return _with_layout(plan, case, sheet, None if doubtful else doubt, reached, asked)
+    laid = _with_layout(plan, case, sheet, None if doubtful else doubt, reached, asked)
+    return _with_shift(laid, case, running, settings, reached)
+
+
+def _running(case: Case) -> Running:
+    turning = Turning(tuple(posture.name for posture in case.posture), case.turn_every_min)
+    return Running(case.unit, read_log(case.log, case.unit, case.time_zone), case.time_zone, turning, case.port)
+
+
+def _with_shift(plan: Plan, case: Case, running: Running, settings: Settings, reached: Reached | None = None) -> Plan:
+    """Return the plan with the next 24 h, how the units keep in step, and what the log adds up to."""
+    days, asked = balance_of(running, plan.wound, settings, case.exudate.ml_per_h, case.confirmed)
+    plan = replace(plan, findings=(*plan.findings, *with_answers([*asked], case.confirmed)), balance=days)
+    if plan.therapy is None:
+        return plan
+    picture = plan.picture
+    cavity = next(iter(reached.cavities.values()), None) if reached else None
+    met = keep_in_step(running, picture.sheet if picture else None, cavity)
+    day = next_day(running, plan.therapy.units, settings)
+    therapy = with_shift(plan.therapy, running, met, day, settings)
+    says = soaked_today(day, running, reached, picture.sheet) if picture else ()
+    return replace(plan, therapy=replace(therapy, soaked_says=says))
 
 
 def _with_layout(

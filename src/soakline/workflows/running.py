@@ -13,17 +13,18 @@ from soakline.therapy.cycle import (
     solution_ml_per_day,
     work_cycle,
 )
+from soakline.therapy.logbook import Logbook
 from soakline.therapy.windows import bag_times, canister_times, share_exudate
 from soakline.units import Range, show_ml
 from soakline.workflows.answers import BagWindow, CanisterWindow, FillAnswer, TherapyAnswer, UnitAnswer
 
 
 def run_units(
-    units: Sequence[TherapyUnit], exudate: Exudate, time_zone: str | None, canister_share: float
+    units: Sequence[TherapyUnit], exudate: Exudate, time_zone: str | None, canister_share: float, book: Logbook
 ) -> TherapyAnswer | None:
     """Return how each unit runs; None without units."""
     shares = share_exudate(units, exudate)
-    told = [_run(unit, rate, time_zone, canister_share) for unit, rate in zip(units, shares, strict=True)]
+    told = [_run(unit, rate, time_zone, canister_share, book) for unit, rate in zip(units, shares, strict=True)]
     return TherapyAnswer(tuple(told)) if told else None
 
 
@@ -56,10 +57,14 @@ def _against_void(where: str, given: str, fill_ml: float, void_ml: Range) -> lis
 
 
 def _run(
-    unit: TherapyUnit, exudate_ml_per_h: float | Range | None, time_zone: str | None, canister_share: float
+    unit: TherapyUnit,
+    exudate_ml_per_h: float | Range | None,
+    time_zone: str | None,
+    canister_share: float,
+    book: Logbook,
 ) -> UnitAnswer:
-    canister = canister_times(unit, exudate_ml_per_h, planned_share=canister_share, time_zone=time_zone)
-    bag = bag_times(unit, time_zone)
+    canister = canister_times(unit, exudate_ml_per_h, planned_share=canister_share, time_zone=time_zone, book=book)
+    bag = bag_times(unit, time_zone, book)
     return UnitAnswer(
         name=unit.name,
         period_min=period_min(unit),
