@@ -12,6 +12,7 @@ from soakline.errors import Finding
 from soakline.fluid.posture import Posture
 from soakline.pictures.in_words import say_length, say_pockets
 from soakline.pictures.orientation import sides_of, view_of
+from soakline.therapy.clock import say_hour
 from soakline.therapy.cycle import TherapyUnit
 from soakline.units import show_ml, show_number
 from soakline.workflows.answers import Plan, UnitAnswer
@@ -179,8 +180,23 @@ def _say_posture(posture: Posture) -> str:
 def _clock(plan: Plan, printed_at: datetime) -> Iterator[Line]:
     for unit in plan.therapy.units if plan.therapy else ():
         yield from _windows(unit, printed_at)
-    yield Line("Fills start (unit, time):", blank=True)
-    yield Line("", blank=True)
+    yield from _fills(plan, printed_at)
+
+
+def _fills(plan: Plan, printed_at: datetime) -> Iterator[Line]:
+    """Give the fills of the shift in which the card is printed; a blank where the log does not reach it."""
+    day = plan.therapy.next_day if plan.therapy else None
+    in_zone = printed_at.astimezone(day.begins.tzinfo) if day and printed_at.tzinfo else printed_at
+    shift = next((s for s in day.shifts if printed_at.tzinfo and s.starts <= in_zone < s.ends), None) if day else None
+    told: dict[str, list[str]] = {}
+    for row in shift.rows if shift else ():
+        if row.what == "fill" and row.unit:
+            told.setdefault(row.unit, []).append(say_hour(row.at))
+    for unit, hours in told.items():
+        yield Line(f"Unit {unit} fills {', '.join(hours)}.")
+    if not told:
+        yield Line("Fills start (unit, time):", blank=True)
+        yield Line("", blank=True)
 
 
 def _windows(unit: UnitAnswer, printed_at: datetime) -> Iterator[Line]:

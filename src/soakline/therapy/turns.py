@@ -28,6 +28,15 @@ class Turning:
 
 
 @dataclass(frozen=True, slots=True)
+class Fill:
+    """One fill of a unit, by name: when it starts, and how long its dwell is."""
+
+    unit: str
+    at: datetime
+    dwell_min: float
+
+
+@dataclass(frozen=True, slots=True)
 class Turn:
     """One turn: when, and into which posture. ``relief`` says that no fill was near enough to turn with it."""
 
@@ -54,10 +63,8 @@ class TurnPlan:
     soaks: tuple[Lain, ...]
 
 
-def plan_turns(
-    turning: Turning, fills: Sequence[tuple[str, datetime, float]], begin: datetime, end: datetime
-) -> TurnPlan | None:
-    """Return turns from ``begin`` to ``end``, merged with fills (unit, moment, dwell in minutes).
+def plan_turns(turning: Turning, fills: Sequence[Fill], begin: datetime, end: datetime) -> TurnPlan | None:
+    """Return turns from ``begin`` to ``end``, merged with the fills.
 
     None without an order or how often.
 
@@ -67,7 +74,7 @@ def plan_turns(
     >>> from datetime import timedelta
     >>> from zoneinfo import ZoneInfo
     >>> start = datetime(2026, 11, 20, 19, tzinfo=ZoneInfo("Europe/Oslo"))
-    >>> fills = [("A", start + timedelta(hours=3 * k), 10.0) for k in range(3)]
+    >>> fills = [Fill("A", start + timedelta(hours=3 * k), 10.0) for k in range(3)]
     >>> order = Turning(("supine", "left 30"), 240.0, "supine", start)
     >>> plan = plan_turns(order, fills, start, start + timedelta(hours=8))
     >>> [(f"{turn.at:%H:%M}", turn.posture, turn.relief) for turn in plan.turns]
@@ -80,20 +87,21 @@ def plan_turns(
     since = turning.since if turning.since is not None and turning.now in order else begin
     turns: list[Turn] = []
     soaks: list[Lain] = []
-    moments = [*fills, ("", end, 0.0)]
-    for (unit, at, dwell_min), (_, following, _) in zip(moments, [*moments[1:], moments[-1]], strict=True):
+    for fill, following in pairwise((*fills, None, None)):
+        at = end if fill is None else fill.at
         while elapsed_min(since, at) > turning.every_min:
             due = max(later(since, turning.every_min), begin, key=lambda m: elapsed_min(begin, m))
             lying, since = _next(order, lying), due
             if elapsed_min(due, end) > 0:
                 turns.append(Turn(due, lying, relief=True))
-        if not unit:
+        if fill is None:
             break
+        until = end if following is None else following.at
         # It would fall due before the next fill, or in this soak: turn now, with the fill.
-        if elapsed_min(since, following) > turning.every_min and len(order) > 1 and elapsed_min(since, at) > 0:
+        if elapsed_min(since, until) > turning.every_min and len(order) > 1 and elapsed_min(since, at) > 0:
             lying, since = _next(order, lying), at
             turns.append(Turn(at, lying, relief=False))
-        soaks.append(Lain(unit, at, lying, dwell_min))
+        soaks.append(Lain(fill.unit, at, lying, fill.dwell_min))
     return TurnPlan(tuple(turns), tuple(soaks))
 
 

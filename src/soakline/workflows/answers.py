@@ -235,7 +235,7 @@ class UnitAnswer:
 
 @dataclass(frozen=True, slots=True)
 class InStepAnswer:
-    """How the no-suction times (fill and dwell) of the units lie over each other, as in ``therapy.in_step``.
+    """How the no-suction times (fill and dwell) of the units lie over each other, from when the last of them was begun.
 
     ``shared_cavity`` None is not known. None of a time is never, as far as was looked.
     """

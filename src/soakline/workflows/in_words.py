@@ -13,6 +13,7 @@ from soakline.guard.gate import Answer, Caution, GateState, Stop
 from soakline.layout.compare import Gain
 from soakline.layout.search import Standing
 from soakline.supplies.stock import Need
+from soakline.therapy.clock import say_hours
 from soakline.units import Sum, show_number, step_ml
 from soakline.workflows.answers import FillAnswer, ReachAnswer, SuppliesAnswer, WoundAnswer
 from soakline.workflows.layout_answers import LayoutAnswer, LayoutKind, WorstTenth
@@ -120,6 +121,15 @@ def say_time(moment: datetime) -> str:
     'Sat 21 Nov, 04:10'
     """
     return moment.strftime("%a %d %b, %H:%M")
+
+
+def say_elapsed(elapsed_min: float) -> str:
+    """Write a length of time in hours and minutes.
+
+    >>> say_elapsed(135)
+    '2 h 15 min'
+    """
+    return say_hours(elapsed_min)
 
 
 def say_span(from_time: datetime, to_time: datetime) -> str:

@@ -22,7 +22,7 @@ from soakline.therapy.logbook import Logbook
 from soakline.therapy.off_time import off_time
 from soakline.therapy.rhythm import Rhythm, rhythm_of
 from soakline.therapy.shared import Shared, shared_cavities
-from soakline.therapy.turns import Lain, Turning, TurnPlan, longest_min, plan_turns, soaked_min
+from soakline.therapy.turns import Fill, Lain, Turning, TurnPlan, longest_min, plan_turns, soaked_min
 from soakline.units import Extremes, Range
 from soakline.workflows.answers import (
     InStepAnswer,
@@ -160,11 +160,11 @@ def _utc(moment: datetime) -> datetime:
     return moment.astimezone(UTC)
 
 
-def _soaks(running: Running, rows: Sequence[Row]) -> Iterator[tuple[str, datetime, float]]:
+def _soaks(running: Running, rows: Sequence[Row]) -> Iterator[Fill]:
     dwell_min = {unit.name: unit.dwell_min or 0.0 for unit in running.units}
     for row in sorted((row for row in rows if row.what == "fill"), key=lambda row: _utc(row.at)):
         if row.unit is not None:
-            yield row.unit, row.at, dwell_min[row.unit]
+            yield Fill(row.unit, row.at, dwell_min[row.unit])
 
 
 def _turn_rows(turns: TurnPlan | None) -> Iterator[Row]:

@@ -13,6 +13,7 @@ from rich.text import Text
 from soakline.faces.cli.layouts import say_layouts
 from soakline.fluid.reach import ShareRanges, Shares
 from soakline.guard.gate import GateState
+from soakline.pictures.timeline import say_row
 from soakline.units import Sum, show_ml, show_number
 from soakline.workflows.answers import (
     FillAnswer,
@@ -77,6 +78,8 @@ def plan_text(plan: Plan) -> str:
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
         if plan.therapy:
             _say_therapy(console, plan.therapy)
+            _say_shift(console, plan.therapy)
+        _say_list(console, "What came back", (f"{day.day}: {day.says}" for day in plan.balance))
         _say_gate(console, plan.gate)
         if plan.wound or plan.therapy:
             _say_list(console, "Not considered", plan.not_considered)
@@ -197,6 +200,23 @@ def _say_therapy(console: Console, therapy: TherapyAnswer) -> None:
             table.add_row(name, value)
         console.print(Padding(table, (0, 0, 0, 4)))
         _say_sums(console, unit.sums)
+
+
+def _say_shift(console: Console, therapy: TherapyAnswer) -> None:
+    day, met = therapy.next_day, therapy.in_step
+    if day is None:
+        return
+    _heading(console, f"The next 24 hours, from {say_time(day.begins)}")
+    for shift in day.shifts:
+        told = [row for row in shift.rows if row.what != "suction"]
+        if told:
+            _line(console, f"{'Night' if shift.is_night else 'Shift'} {shift.starts:%H:%M} to {shift.ends:%H:%M}")
+            for row in told:
+                _item(console, say_row(row))
+    for line in (*therapy.soaked_says, *(met.says if met else ()), *day.says):
+        _item(console, as_sentence(line))
+    for off in therapy.off_time:
+        _item(console, as_sentence(off.says))
 
 
 def _unit_rows(unit: UnitAnswer) -> Iterable[tuple[str, str]]:

@@ -19,6 +19,7 @@ from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.entering import EMPTY, shown, take_in, typed
 from soakline.faces.web.layouts import show_layouts
 from soakline.faces.web.render import page
+from soakline.papers.calendar import make_calendar
 from soakline.papers.card import make_card
 from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, save_case
 from soakline.record.plans import NewPaper, keep_paper, keep_plan
@@ -127,6 +128,16 @@ def reach_chart(request: Request, case_id: int, *, row: int = 0, dark: bool = Fa
     if plan is None or curve is None:
         raise HTTPException(404)
     return Response(draw_chart(plan, row, curve, DARK if dark else LIGHT), media_type="image/svg+xml")
+
+
+@pages.get("/cases/{case_id}/changes.ics")
+def calendar(request: Request, case_id: int) -> Response:
+    """Give the changes and turns of the next 24 hours as a calendar file."""
+    said = answer_to(request, kept_case(request, case_id))
+    day = said.plan.therapy.next_day if said.plan and said.plan.therapy else None
+    if said.plan is None or day is None:
+        raise HTTPException(404)
+    return Response(make_calendar(said.plan.label, day, datetime.now(UTC)), media_type="text/calendar; charset=utf-8")
 
 
 @pages.get("/cases/{case_id}/case.toml")

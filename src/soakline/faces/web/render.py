@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from soakline import __version__
 from soakline.faces.web.doors import form_token, keep_token
+from soakline.pictures.timeline import draw_timeline, say_row
 from soakline.units import show_ml, show_number
 from soakline.workflows import in_words
 
@@ -43,5 +44,11 @@ def say_moment(moment: datetime) -> str:
 
 
 cast("dict[str, object]", _TEMPLATES.globals).update(
-    words=in_words, show_ml=show_ml, show_number=show_number, say_moment=say_moment, version=__version__
+    words=in_words,
+    draw_timeline=draw_timeline,
+    say_row=say_row,
+    show_ml=show_ml,
+    show_number=show_number,
+    say_moment=say_moment,
+    version=__version__,
 )

@@ -1,0 +1,32 @@
+"""The changes and turns of the next 24 hours as a calendar file (iCalendar, RFC 5545)."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from hashlib import sha256
+
+from icalendar import Calendar, Event
+
+from soakline.pictures.timeline import say_row
+from soakline.workflows.answers import NextDay
+
+_TOLD = frozenset({"turn", "canister", "bag", "hang time", "pain check"})
+_LASTS = timedelta(minutes=10)
+
+
+def make_calendar(label: str, day: NextDay, printed_at: datetime) -> bytes:
+    """Return what there is to do in those 24 hours as an iCalendar file; fills run by themselves and are left out."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//Soakline//EN")
+    calendar.add("version", "2.0")
+    for row in (row for shift in day.shifts for row in shift.rows if row.what in _TOLD):
+        said = say_row(row)
+        event = Event()
+        event.add("uid", f"{sha256(f'{label} {row.at.isoformat()} {said}'.encode()).hexdigest()[:32]}@soakline.invalid")
+        event.add("dtstamp", printed_at)
+        event.add("dtstart", row.at)
+        event.add("dtend", row.at + _LASTS)
+        event.add("summary", f"{label}: {row.says}" + (f" (unit {row.unit})" if row.unit else ""))
+        event.add("description", "Draft for clinician review. Not an order until signed.")
+        calendar.add_component(event)
+    return calendar.to_ical()
