@@ -102,7 +102,7 @@ def _lane(laid: _Day, name: str, top: float) -> Iterator[str]:
 
 
 def _soaks(rows: Sequence[Row]) -> Iterator[tuple[datetime, datetime]]:
-    """Give each soak from its fill to the suction that follows; one whose suction lies beyond the day has no end here."""
+    """Give each soak from its fill to the suction that follows; one that ends after the day has no end here."""
     started: datetime | None = None
     for row in rows:
         if row.what == "fill":
