@@ -10,19 +10,21 @@ import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
-from soakline.fluid.seal import seal_of
-from soakline.fluid.settle import Basins, curve_from, levels, pour, wet_shares
+from soakline.fluid.rest import Room, rest, rest_wetness
+from soakline.fluid.seal import Seal, seal_of
 from soakline.fluid.spread import Spread, wetness
 from soakline.wound.cavity import Cavity
 
 Model = Literal["settled", "spread"]
 
+# Fills at which a curve is worked out, from none to full; between two of them it runs straight.
+_CURVE_FILLS = 33
 _SHARE_WORDS = ((0.98, "all"), (0.6, "most"), (0.4, "about half"), (0.02, "little"))
 
 
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """Shares of real area, 0–1, adding to 1. The settled model knows soaked and dry."""
+    """Shares of real area, 0–1, adding to 1. The settled model cannot tell rinsed."""
 
     soaked: float
     moist: float
@@ -44,11 +46,10 @@ class ShareRanges:
 class ReachMap:
     """What a fill does to each column of the cavity: shares 0–1 of its floor and roof, (n, 3), soaked, moist, rinsed.
 
-    ``level_cm`` (n,) is the height of the liquid that stands at each column at the end, −inf where none does.
-    ``edge_margin_cm`` is how far the liquid stays below the opening's edge at the skin where it comes nearest to it;
-    negative is above it, None where no liquid stands under the opening. ``floor_wounds_share`` and
-    ``roof_wounds_share`` (n, 2) are the shares of plausible wounds in which a column is soaked, and in which liquid was
-    there at any time; None unknown.
+    ``level_cm`` (n,) is the height of the liquid that stands or hangs at each column at the end, −inf where none does.
+    ``seal`` is how it stands against the opening's edge at the skin; None where the model does not tell, or no liquid
+    stands under the opening. ``floor_wounds_share`` and ``roof_wounds_share`` (n, 2) are the shares of plausible wounds
+    in which a column is soaked, and in which liquid was there at any time; None unknown.
     """
 
     posture: str
@@ -58,7 +59,7 @@ class ReachMap:
     floor_share: NDArray[float64]
     roof_share: NDArray[float64]
     level_cm: NDArray[float64]
-    edge_margin_cm: float | None
+    seal: Seal | None
     left_over_ml: float
     floor_wounds_share: NDArray[float64] | None = None
     roof_wounds_share: NDArray[float64] | None = None
@@ -93,28 +94,23 @@ class ReachCurve:
     roof_share: NDArray[float64]
 
 
-def settled_map(
-    basins: Basins, posture: str, port: str, poured_ml: Sequence[tuple[int, float]], porosity_share: float
-) -> ReachMap:
-    """Return where liquid stands once each (column, liquid in mL) of ``poured_ml`` has settled.
+def settled_map(room: Room, posture: str, port: str, poured_ml: Sequence[tuple[int, float]]) -> ReachMap:
+    """Return where liquid stands, and hangs in the foam, once each (column, liquid in mL) of ``poured_ml`` has settled.
 
-    ``porosity_share`` is the share of the void that takes liquid (porosity × foam share), 0–1.
+    Raises ValueError for a volume that is none.
     """
-    pools = pour(basins, [(column, fill_ml / porosity_share) for column, fill_ml in poured_ml])
-    floor, roof = wet_shares(pools)
-    level = levels(pools)
-    seal = seal_of(basins, level)
-    never = np.zeros_like(floor)
+    found = rest(room, poured_ml)
+    floor, roof = rest_wetness(found)
     return ReachMap(
         posture=posture,
         model="settled",
         port=port,
         fill_ml=sum(fill_ml for _, fill_ml in poured_ml),
-        floor_share=np.stack((floor, never, never), axis=1),
-        roof_share=np.stack((roof, never, never), axis=1),
-        level_cm=level,
-        edge_margin_cm=None if seal is None else seal.margin_cm,
-        left_over_ml=pools.left_over_ml * porosity_share,
+        floor_share=floor,
+        roof_share=roof,
+        level_cm=found.head_cm,
+        seal=seal_of(room.basins, found.head_cm),
+        left_over_ml=found.left_over_ml,
     )
 
 
@@ -129,7 +125,7 @@ def spread_map(run: Spread, posture: str, port: str, fill_ml: float) -> ReachMap
         floor_share=floor,
         roof_share=roof,
         level_cm=run.head_cm[-1],
-        edge_margin_cm=None,
+        seal=None,
         left_over_ml=run.left_over_ml,
     )
 
@@ -140,17 +136,14 @@ def shares_of(cavity: Cavity, found: ReachMap) -> tuple[Shares, Shares | None]:
     return floor, _shares(found.roof_share, cavity.roof_cm2) if cavity.roof_cm2.sum() > 0.0 else None
 
 
-def settled_curve(basins: Basins, posture: str, port: str, column: int, porosity_share: float) -> ReachCurve:
-    """Return soaked floor and roof for every fill through a port at ``column``; shares as in ``settled_map``."""
-    curve, cavity = curve_from(basins, column), basins.cavity
-    roof_cm2 = float(cavity.roof_cm2.sum())
-    return ReachCurve(
-        posture,
-        port,
-        curve.void_ml * porosity_share,
-        curve.floor_cm2 / float(cavity.floor_cm2.sum()),
-        curve.roof_cm2 / roof_cm2 if roof_cm2 > 0.0 else np.zeros_like(curve.roof_cm2),
-    )
+def settled_curve(room: Room, posture: str, port: str, column: int) -> ReachCurve:
+    """Return soaked floor and roof once settled for fills in mL through a port at ``column``, from empty to full."""
+    cavity = room.basins.cavity
+    fills = np.linspace(0.0, cavity.void_ml * room.foam.porosity_share, _CURVE_FILLS)
+    shares = [shares_of(cavity, settled_map(room, posture, port, [(column, float(fill_ml))])) for fill_ml in fills]
+    floor = np.array([floor.soaked for floor, _ in shares])
+    roof = np.array([0.0 if roof is None else roof.soaked for _, roof in shares])
+    return ReachCurve(posture, port, fills, floor, roof)
 
 
 def say_share(share: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import cast
 
@@ -23,58 +24,94 @@ _LARGE_SHARE = 0.02
 
 
 @dataclass(frozen=True, slots=True)
-class Validity:
-    """How far the settled model may be believed: seconds liquid needs to find its level, and the words for it.
+class Space:
+    """The space that liquid runs in: its mean height in cm, and the width in cm of a neck between its parts or None."""
 
-    ``settled`` is False where no settled answer is to be shown.
+    height_cm: float
+    neck_cm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Validity:
+    """How far the settled model may be believed, what that rests on, and the words for it.
+
+    ``settling_s`` is how long liquid needs to find its level, None where it never does, ``soak_s`` how long fill and
+    dwell last, None unknown. ``settled`` is False where no settled answer is to be shown. ``neck_cm`` is the width at
+    which a neck was noticed, None for none.
     """
 
-    settling_s: float
+    settling_s: float | None
+    soak_s: float | None
+    capillary_height_cm: float
+    space_height_cm: float
+    neck_cm: float | None
     settled: bool
     says: tuple[str, ...]
 
 
-def judge_models(cavity: Cavity, column: int, foam: Foam, soak_s: float | None) -> Validity:
-    """Return what may be believed for liquid from a port at ``column``; ``soak_s`` is fill and dwell in s or None.
+def space_of(cavity: Cavity) -> Space:
+    """Return how high in cm the space is on average, and how wide a neck between its parts the grid just sees."""
+    height = float(np.average(cavity.height_cm, weights=cavity.volume_ml))
+    return Space(height, 3.0 * cavity.spacing_cm if _has_neck(cavity) else None)
 
-    The time to level is τ = porosity · L² ÷ (conductivity · height), L from the port to the farthest column.
+
+def judge_models(
+    cavity: Cavity, space: Space, port_column: Sequence[int], foam: Foam, soak_s: float | None
+) -> Validity:
+    """Return what may be believed for liquid from ports at ``port_column``; ``soak_s`` is fill and dwell in s or None.
+
+    The time to level is τ = porosity · L² ÷ (conductivity · height), L from the ports to the farthest column.
     """
-    settling_s = _settling_s(cavity, column, foam)
+    settling_s = _settling_s(cavity, space, port_column, foam)
     if foam.permeability_m2 <= 0.0:
-        closed = (
+        words = (
             "no settled answer: foam of permeability 0 lets no liquid pass; a fill stays at its port or finds no room"
         )
-        return Validity(settling_s, settled=False, says=(closed,))
-    if foam.permeability_m2 <= _TIGHT_M2:
-        tight = (
-            f"no settled answer: foam too tight (permeability {foam.permeability_m2:.0e} m²); liquid would need about "
-        )
-        return Validity(settling_s, settled=False, says=(tight + f"{_say_time(settling_s)} to find its level",))
-    words = [f"liquid needs about {_say_time(settling_s)} to find its level"]
-    if soak_s is not None:
-        known = settling_s <= _SETTLES_SHARE * soak_s
-        words[0] += f", the soak lasts {_say_time(soak_s)}"
-        words[0] += "" if known else ": it has not settled when the soak ends; read the spread model"
-    height = float(np.average(cavity.height_cm, weights=cavity.volume_ml))
-    if foam.capillary_height_cm >= height / 2.0:
-        words.append(
+    elif foam.permeability_m2 <= _TIGHT_M2:
+        tight = f"no settled answer: foam too tight (permeability {foam.permeability_m2:.0e} m²); liquid would need "
+        words = f"{tight}about {_say_time(settling_s)} to find its level"
+    else:
+        words = _say_settling(settling_s, soak_s)
+    return Validity(
+        settling_s if np.isfinite(settling_s) else None,
+        soak_s,
+        foam.capillary_height_cm,
+        space.height_cm,
+        space.neck_cm,
+        foam.permeability_m2 > _TIGHT_M2,
+        (words, *_say_space(space, foam)),
+    )
+
+
+def _say_settling(settling_s: float, soak_s: float | None) -> str:
+    words = f"liquid needs about {_say_time(settling_s)} to find its level"
+    if soak_s is None:
+        return words
+    words += f", the soak lasts {_say_time(soak_s)}"
+    known = settling_s <= _SETTLES_SHARE * soak_s
+    return words if known else f"{words}: it has not settled when the soak ends; read the spread model"
+
+
+def _say_space(space: Space, foam: Foam) -> Iterator[str]:
+    if foam.capillary_height_cm >= space.height_cm / 2.0:
+        yield (
             f"foam holds liquid {show_number(foam.capillary_height_cm)} cm against gravity, and the space is about "
-            f"{show_number(height)} cm high: wicking decides as much as level"
+            f"{show_number(space.height_cm)} cm high: wicking decides as much as level"
         )
-    if _has_neck(cavity):
-        words.append(
-            f"a neck about {show_number(3.0 * cavity.spacing_cm)} cm wide or less joins its parts: the grid hardly "
-            "resolves it, and foam may not be carried through it"
+    if space.neck_cm is not None:
+        yield (
+            f"a neck about {show_number(space.neck_cm)} cm wide or less joins its parts: the grid hardly resolves it, "
+            "and foam may not be carried through it"
         )
-    return Validity(settling_s, settled=True, says=tuple(words))
 
 
-def _settling_s(cavity: Cavity, column: int, foam: Foam) -> float:
-    away = float(np.linalg.norm(cavity.centre_cm - cavity.centre_cm[column], axis=1).max())
-    height = float(np.average(cavity.height_cm, weights=cavity.volume_ml))
+def _settling_s(cavity: Cavity, space: Space, port_column: Sequence[int], foam: Foam) -> float:
     if foam.conductivity_cm_per_s <= 0.0:
         return float("inf")
-    return foam.porosity_share * away**2 / (foam.conductivity_cm_per_s * height)
+    # What each port fills is nearest to it: the way is from a place to the nearest port.
+    ways = [np.linalg.norm(cavity.centre_cm - cavity.centre_cm[column], axis=1) for column in port_column]
+    away_cm = float(np.min(ways, axis=0).max())
+    return foam.porosity_share * away_cm**2 / (foam.conductivity_cm_per_s * space.height_cm)
 
 
 def _has_neck(cavity: Cavity) -> bool:

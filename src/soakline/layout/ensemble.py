@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, as_completed
 from dataclasses import dataclass
 from functools import partial
@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import Model, ReachMap, ShareRanges, settled_map, shares_of, spread_map
+from soakline.fluid.rest import room_of
 from soakline.fluid.settle import basins_of
-from soakline.fluid.spread import Foam, Soak, lay_foam, spread
+from soakline.fluid.spread import Foam, FoamSheet, Soak, Spread, lay_foam, spread
 from soakline.layout.ports import Port, column_of
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
@@ -115,6 +116,17 @@ def answer_at(question: Question, measures: Measures) -> tuple[Cavity, list[Reac
     """Return one plausible wound's cavity and its maps, as in ``maps_of``."""
     sheet, cavity = _drawn(question, measures)
     return cavity, maps_of(question, cavity, sheet, foam_of(question.assumptions, measures))
+
+
+def run_filling(laid: FoamSheet, filling: Filling, port_column: Mapping[Port, int]) -> Spread:
+    """Return the run of the spread model for one filling through ports at ``port_column``.
+
+    Raises ValueError when the fill and dwell times are not known.
+    """
+    if filling.soak is None:
+        msg = "the spread model needs the fill and dwell times"
+        raise ValueError(msg)
+    return spread(laid, [(port_column[port], fill_ml) for port, fill_ml in filling.poured_ml], filling.soak)
 
 
 def foam_of(assumptions: Assumptions, measures: Measures) -> Foam:
@@ -233,17 +245,17 @@ def _maps_alike(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) ->
 def _settled(
     question: Question, cavity: Cavity, posture: Posture, foam: Foam, columns: dict[Port, int]
 ) -> tuple[list[ReachMap], list[int]]:
-    basins = basins_of(cavity, posture.up())
+    room = room_of(basins_of(cavity, posture.up()), foam)
     # Ports that drain to the same basin give the same answer.
     known: dict[tuple[tuple[int, float], ...], int] = {}
     maps: list[ReachMap] = []
     way: list[int] = []
     for filling in question.fillings:
         poured = tuple((columns[port], fill_ml) for port, fill_ml in filling.poured_ml)
-        into = tuple((int(basins.leaf[column]), fill_ml) for column, fill_ml in poured)
+        into = tuple((int(room.basins.leaf[column]), fill_ml) for column, fill_ml in poured)
         if into not in known:
             known[into] = len(maps)
-            maps.append(settled_map(basins, posture.name, filling.name, poured, foam.porosity_share))
+            maps.append(settled_map(room, posture.name, filling.name, poured))
         way.append(known[into])
     return maps, way
 
@@ -254,17 +266,13 @@ def _spread(
     laid = lay_foam(cavity, posture.up(), foam)
     maps: list[ReachMap] = []
     # Ports in one column of a small pocket give the same answer.
-    known: dict[tuple[tuple[tuple[int, float], ...], Soak], int] = {}
+    known: dict[tuple[tuple[tuple[int, float], ...], Soak | None], int] = {}
     way: list[int] = []
     for filling in question.fillings:
-        if filling.soak is None:
-            msg = "the spread model needs the fill and dwell times"
-            raise ValueError(msg)
-        poured = tuple((columns[port], fill_ml) for port, fill_ml in filling.poured_ml)
-        asked = poured, filling.soak
+        asked = tuple((columns[port], fill_ml) for port, fill_ml in filling.poured_ml), filling.soak
         if asked not in known:
             known[asked] = len(maps)
-            run = spread(laid, poured, filling.soak)
+            run = run_filling(laid, filling, columns)
             maps.append(spread_map(run, posture.name, filling.name, filling.fill_ml))
         way.append(known[asked])
     return maps, way

@@ -7,10 +7,12 @@ from datetime import datetime
 from typing import Literal
 
 from soakline.errors import Finding
-from soakline.fluid.reach import Model, ReachCurve, ReachMap, ShareRanges, Shares
+from soakline.fluid.reach import Model, ReachMap, ShareRanges, Shares
+from soakline.fluid.validity import Validity
 from soakline.guard.anaesthetic import Allowance
 from soakline.guard.foam import Reconciled
 from soakline.guard.gate import GateState
+from soakline.layout.ensemble import Question
 from soakline.layout.ports import Port
 from soakline.supplies.order import Bought, Order
 from soakline.supplies.stock import Need, Short
@@ -49,10 +51,41 @@ class WoundAnswer:
 
 
 @dataclass(frozen=True, slots=True)
+class SealAnswer:
+    """How liquid stands against the seal, the opening's edge at the skin: in cm above it, negative below.
+
+    ``clock`` is the hour at which it stands highest, None where that is all round; ``over_by_hour_cm`` goes from 12
+    through 1 to 11 o'clock, None where no liquid stands that would come there.
+    """
+
+    clock: float | None
+    over_cm: float
+    over_by_hour_cm: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GasAnswer:
+    """The most gas that cannot leave, as a share (0–1) of the void and in mL, and in words which vent was assumed."""
+
+    void_share: float
+    held_ml: float
+    vent: str
+
+
+@dataclass(frozen=True, slots=True)
+class ValidityAnswer(Validity):
+    """Which model may be believed for the liquid of one port, or of several filled together."""
+
+    port: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReachAnswer:
     """How much of floor and roof a fill soaks in one posture, as shares of real area, at the likely values.
 
-    ``roof`` is None where no skin is kept over a pocket. The ranges are 5–95 % over plausible wounds.
+    ``roof`` is None where no skin is kept over a pocket. The ranges are 5–95 % over plausible wounds. ``seal`` and
+    ``gas`` are told by the settled model alone; ``seal`` is None too where no liquid stands under the opening, ``gas``
+    where nothing is open.
     """
 
     posture: str
@@ -63,6 +96,8 @@ class ReachAnswer:
     roof: Shares | None
     floor_range: ShareRanges | None
     roof_range: ShareRanges | None
+    seal: SealAnswer | None
+    gas: GasAnswer | None
     says: str
 
 
@@ -285,15 +320,15 @@ class TherapyAnswer:
 class Picture:
     """What the pictures draw from; not part of the JSON.
 
-    ``maps`` holds one reach map per row of ``reach``, in its order; ``curves`` one per posture and port. Each model's
-    maps lie on the columns of its own cavity.
+    ``maps`` holds one reach map per row of ``reach``, in its order. Each model's maps lie on the columns of its own
+    cavity. ``question`` is what was looked at, so that a row can be looked at again (``one_row``); None for nothing.
     """
 
     sheet: Sheet
     cavities: dict[Model, Cavity]
     ports: tuple[Port, ...]
     maps: tuple[ReachMap, ...]
-    curves: tuple[ReachCurve, ...]
+    question: Question | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,6 +341,7 @@ class Plan:
     gate: GateState
     wound: WoundAnswer | None
     reach: tuple[ReachAnswer, ...]
+    validity: tuple[ValidityAnswer, ...]
     fill_ml: FillAnswer | None
     layouts: tuple[LayoutAnswer, ...]
     search: SearchAnswer | None

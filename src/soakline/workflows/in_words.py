@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from soakline.errors import Finding, Level
-from soakline.fluid.reach import ShareRanges, Shares, say_share
 from soakline.guard.foam import Piece
 from soakline.guard.gate import Answer, Caution, GateState, Stop
 from soakline.layout.compare import Gain
@@ -15,7 +13,7 @@ from soakline.layout.search import Standing
 from soakline.supplies.stock import Need
 from soakline.therapy.clock import say_hours
 from soakline.units import Sum, show_number, step_ml
-from soakline.workflows.answers import FillAnswer, ReachAnswer, SuppliesAnswer, WoundAnswer
+from soakline.workflows.answers import FillAnswer, SuppliesAnswer, WoundAnswer
 from soakline.workflows.layout_answers import LayoutAnswer, LayoutKind, WorstTenth
 
 CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
@@ -39,19 +37,12 @@ REACH_MEANS = (
     "the roof the underside of the kept skin."
 )
 PASSED_MEANS = "Passed: liquid was there at some time of fill or dwell, whether or not it stayed."
+MOIST_MEANS = "Or moist: the foam against it holds liquid, though less than soaked."
 POCKET_HEIGHT_MEANS = "Pocket height (our word) is the gap between the bed and the underside of the kept skin."
 
 LEVELS: tuple[Level, ...] = ("refuse", "ask", "warn", "note")
 _LEVEL_WORDS: dict[Level, str] = {"refuse": "Refused", "ask": "Please confirm", "warn": "Take care", "note": "Note"}
 _ANSWER_WORDS: dict[Answer, str] = {"yes": "yes", "no": "no", "unknown": "not answered"}
-
-
-@dataclass(frozen=True, slots=True)
-class ReachGroup:
-    """The rows of the reach for one model, one port and one fill: one for each posture."""
-
-    title: str
-    rows: tuple[ReachAnswer, ...]
 
 
 def say_level(level: Level) -> str:
@@ -68,34 +59,6 @@ def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: LEVELS.index(finding.level)))
 
 
-def say_soaked(shares: Shares | None, ranges: ShareRanges | None) -> str:
-    """Write how much of a surface is soaked: the word, and the range in steps of 5 %; None is a roof that is not there.
-
-    >>> say_soaked(Shares(0.61, 0.0, 0.0, 0.39), ShareRanges((0.47, 0.79), (0.0, 0.0), (0.0, 0.0), (0.21, 0.53)))
-    'most, 45–80 %'
-    """
-    if shares is None:
-        return "no kept skin"
-    return _say_share(shares.soaked, ranges.soaked if ranges else None)
-
-
-def say_passed(shares: Shares, ranges: ShareRanges | None) -> str:
-    """Write how much of a surface liquid passed at some time, which is all that is not dry.
-
-    >>> say_passed(Shares(0.1, 0.2, 0.2, 0.5), None)
-    'about half (50 %)'
-    """
-    return _say_share(1.0 - shares.dry, (1.0 - ranges.dry[1], 1.0 - ranges.dry[0]) if ranges else None)
-
-
-def in_groups(reach: Sequence[ReachAnswer]) -> tuple[ReachGroup, ...]:
-    """Return the rows of the reach in groups of one model, one port and one fill, in their order."""
-    groups: dict[tuple[str, str, float], list[ReachAnswer]] = {}
-    for row in reach:
-        groups.setdefault((row.model, row.port, row.fill_ml), []).append(row)
-    return tuple(ReachGroup(_title(*key), tuple(rows)) for key, rows in groups.items())
-
-
 def say_model(model: str) -> str:
     """Write how the liquid is taken to move.
 
@@ -103,6 +66,15 @@ def say_model(model: str) -> str:
     'once settled'
     """
     return "once settled" if model == "settled" else "as it spreads in time"
+
+
+def step_percent(share: float) -> int:
+    """Return a share 0–1 in per cent, in steps of 5: nothing is known closer.
+
+    >>> step_percent(0.47)
+    45
+    """
+    return 5 * int(share * 20 + 0.5)
 
 
 def say_area(area_cm2: float) -> str:
@@ -255,11 +227,6 @@ def cautions_present(gate: GateState) -> tuple[Caution, ...]:
     return tuple(caution for caution in gate.cautions if caution.answer == "yes")
 
 
-def beyond_shares(row: ReachAnswer) -> str:
-    """Return what a row of the reach says beyond its shares, which stand in the table; empty where nothing."""
-    return "; ".join(part for part in row.says.split("; ")[1:] if not part.startswith("liquid passes"))
-
-
 def say_standing(standing: Standing) -> str:
     """Write how a search for layouts stands: what was seen, and who leads in wetted and in soaked floor.
 
@@ -309,7 +276,7 @@ def say_worst(worst: WorstTenth | None) -> tuple[str, str]:
     """Write what is wetted and soaked in all but the worst tenth of plausible wounds, in steps of 5 %."""
     if worst is None:
         return "no kept skin", "no kept skin"
-    return f"{_percent(worst.wetted)} %", f"{_percent(worst.soaked)} %"
+    return f"{step_percent(worst.wetted)} %", f"{step_percent(worst.soaked)} %"
 
 
 def as_sentence(text: str) -> str:
@@ -321,22 +288,6 @@ def as_sentence(text: str) -> str:
     return text[:1].upper() + text[1:].rstrip(".") + "." if text else ""
 
 
-def _title(model: str, port: str, fill_ml: float) -> str:
-    return f"{show_number(fill_ml, 0)} mL, port {port}, {say_model(model)}"
-
-
-def _say_share(share: float, limits: tuple[float, float] | None) -> str:
-    word = say_share(share)
-    low, high = map(_percent, limits or (share, share))
-    if low != high:
-        return f"{word}, {low}–{high} %"
-    return word if word in {"all", "none"} else f"{word} ({low} %)"
-
-
 def _points(share: float) -> str:
     points = round(100.0 * share)
     return f"{'+' if points > 0 else ''}{show_number(points, 0)}"
-
-
-def _percent(share: float) -> int:
-    return 5 * int(share * 20 + 0.5)

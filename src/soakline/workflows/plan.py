@@ -176,6 +176,7 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         gate=gate,
         wound=None,
         reach=(),
+        validity=(),
         fill_ml=None,
         layouts=(),
         search=None,
@@ -214,22 +215,24 @@ def _planned(
     fill, about_fill = judge_fill(case.unit, size.void_ml if isinstance(size.void_ml, Range) else None)
     reached, about_reach = (None, []) if doubtful else _reached(case, sheet, doubt, size, settings, asked)
     searched = _searched(case, sheet, doubt, reached, settings, asked)
+    about_reach = [*about_reach, *_changed_fill(case, sheet, reached)]
     picture = Picture(
         sheet,
         reached.cavities if reached else {},
         case.port,
         reached.maps if reached else (),
-        reached.curves if reached else (),
+        reached.question if reached else None,
     )
     plan = replace(
         plan,
         findings=(
             *findings,
-            *with_answers([*about_fill, *about_reach, *_changed_fill(case, reached)], case.confirmed),
+            *with_answers([*about_fill, *about_reach], case.confirmed),
             *searched.findings,
         ),
         wound=size,
         reach=reached.rows if reached else (),
+        validity=reached.validity if reached else (),
         fill_ml=fill,
         layouts=searched.layouts,
         search=searched.search,
@@ -273,7 +276,7 @@ def _with_layout(
         looked_at = fillings(case.port, case.unit, sheet, plan.wound.capacity_ml.likely)
         postures = case.posture or USUAL_POSTURES
         tried = _tried(wound, assumptions, looked_at, postures, reached)
-        if reached.validity is None or reached.validity.settled:
+        if all(judged.settled for judged in reached.validity):
             filled = fill_all(wound, assumptions, looked_at, postures, doubt.measures, asked.executor)
     fill = plan.fill_ml
     return replace(
@@ -344,23 +347,23 @@ def _searched(
     return search_layouts(case.wound, case.assumptions, sheet, case.posture, case.port, case.unit, doubt.measures, how)
 
 
-def _changed_fill(case: Case, reached: Reached | None) -> list[Finding]:
+def _changed_fill(case: Case, sheet: Sheet, reached: Reached | None) -> list[Finding]:
     if reached is None:
         return []
-    return [Finding("note", "unit", says) for says in say_changed_fill(reached.curves, case.port, case.unit)]
+    return [Finding("note", "unit", says) for says in say_changed_fill(reached, sheet, case.port, case.unit)]
 
 
 def _about(reached: Reached, asked: Asked, soaks: Sequence[Soak | None], places: str) -> Iterator[Finding]:
     yield Finding("note", "port", f"looked at: {places}")
-    if reached.validity is not None:
-        level: Level = "note" if reached.validity.settled else "warn"
-        yield from (Finding(level, "model", says) for says in reached.validity.says)
+    for judged in reached.validity:
+        level: Level = "note" if judged.settled else "warn"
+        yield Finding(level, "model", f"{judged.port}: {'; '.join(judged.says)}")
     if "spread" in asked.models and None in soaks:
         says = "fill and dwell times are not known: no spread answer; give fill_min and dwell_min of the unit"
         yield Finding("warn", "unit", says)
     if "settled" in asked.models:
         yield Finding(
-            "note", "model", "settled: liquid has found its level; wicking is not counted, nor where the port lies"
+            "note", "model", "settled: liquid has come to rest, wicking counted; what was rinsed on the way is not told"
         )
     if "spread" in asked.models:
         yield Finding(

@@ -8,6 +8,7 @@ from soakline.casefile.case import Case
 from soakline.errors import Finding, InputRefused
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import Model, ReachCurve, ReachMap, ShareRanges, Shares, settled_curve, shares_of
+from soakline.fluid.rest import room_of
 from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Foam, Soak
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, ranges_of, reach_over
@@ -125,6 +126,5 @@ def _curve(ground: Ground, trial: Trial) -> ReachCurve | None:
     port = next((port for port in trial.ports if port.name == pouring[0]), None) if len(pouring) == 1 else None
     if port is None:
         return None
-    basins = basins_of(ground.cavity, trial.posture.up())
-    column = column_of(port, ground.sheet, ground.cavity)
-    return settled_curve(basins, trial.posture.name, port.name, column, ground.foam.porosity_share)
+    room = room_of(basins_of(ground.cavity, trial.posture.up()), ground.foam)
+    return settled_curve(room, trial.posture.name, port.name, column_of(port, ground.sheet, ground.cavity))

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
+from soakline.fluid.gas import opening_vents, trapped_gas
 from soakline.fluid.posture import Posture, parse_posture
-from soakline.fluid.reach import Model, ReachCurve, ReachMap, Shares, say_share, settled_curve, shares_of
-from soakline.fluid.settle import basins_of
+from soakline.fluid.reach import Model, ReachMap, Shares, say_share, shares_of
 from soakline.fluid.spread import Soak
-from soakline.fluid.validity import Validity, judge_models
+from soakline.fluid.validity import judge_models, space_of
 from soakline.layout.candidates import shown_ports
 from soakline.layout.ensemble import Filling, Over, Progress, Question, foam_of, maps_of, ranges_of, reach_over
 from soakline.layout.ports import Port, column_of, say_zone
 from soakline.therapy.cycle import TherapyUnit
-from soakline.workflows.answers import ReachAnswer
+from soakline.workflows.answers import GasAnswer, ReachAnswer, SealAnswer, ValidityAnswer
+from soakline.workflows.liquid_in_words import say_gas, say_left_over, say_reached, say_seal, seal_at_hours
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Wound
@@ -35,6 +36,8 @@ _RANGE_DRAWS: dict[Model, int] = {"settled": 48, "spread": 32}
 _SPREAD_SPACING_CM, _SPREAD_OF_MANY_CM = 0.5, 0.75
 # Many postures and fillings share the time of one answer: fewer wounds each, but never less than these.
 _RANGE_RUNS, _FEWEST_DRAWS = 480, 32
+# Through what gas is taken to leave: under the drape, over the opening.
+_VENT = "the whole opening"
 # Fills that are shown where none was given, as shares of what the wound takes.
 _SHOWN_SHARES = (0.25, 0.5)
 
@@ -53,13 +56,13 @@ class Looking:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reached:
-    """Rows of reach, and behind each its map; curves per posture and port; the cavities they were worked out on."""
+    """Rows of reach, and behind each its map; the cavities they were worked out on; which model may be believed."""
 
+    question: Question
     rows: tuple[ReachAnswer, ...]
     maps: tuple[ReachMap, ...]
-    curves: tuple[ReachCurve, ...]
     cavities: dict[Model, Cavity]
-    validity: Validity | None
+    validity: tuple[ValidityAnswer, ...]
 
 
 def fillings(
@@ -101,59 +104,56 @@ def look(
     """
     asked = Question(wound, assumptions, tuple(looked_at), tuple(postures), "settled", how.spacing_cm)
     frame = frame_of(wound, assumptions)
-    foam = foam_of(assumptions, Measures())
-    nothing = Reached((), (), (), {}, None)
-    if not looked_at:
-        return nothing
+    reached = Reached(asked, (), (), {}, ())
+    if not looked_at or not how.models:
+        return reached
     fine = build_cavity(sheet, frame, how.spacing_cm, closed=assumptions.closed, most_count=how.most_cell_count)
-    first_port = looked_at[0].poured_ml[0][0]
-    soak = looked_at[0].soak
-    validity = judge_models(
-        fine, column_of(first_port, sheet, fine), foam, None if soak is None else soak.fill_s + soak.dwell_s
-    )
-    reached = replace(nothing, validity=validity)
+    reached = replace(reached, validity=_judge(asked, fine, sheet))
     for model in how.models:
-        if model == "settled" and not validity.settled:
+        if model == "settled" and not all(judged.settled for judged in reached.validity):
             continue
         question = asked if model == "settled" else _spread_question(asked)
         cavity = (
             fine if model == "settled" else build_cavity(sheet, frame, question.spacing_cm, closed=assumptions.closed)
         )
         reached = _add(reached, question, cavity, sheet, measures, how)
-    if "settled" in reached.cavities:
-        reached = replace(reached, curves=_curves(asked, fine, sheet))
     return reached
 
 
 def say_changed_fill(
-    curves: Sequence[ReachCurve], ports: Sequence[Port], units: Sequence[TherapyUnit]
+    reached: Reached, sheet: Sheet, ports: Sequence[Port], units: Sequence[TherapyUnit]
 ) -> tuple[str, ...]:
     """Say what a fill that differs from the ordered one does to the settled reach, where it changes the word for it."""
+    cavity = reached.cavities.get("settled")
     said: list[str] = []
     for unit in units:
-        if unit.fill_ml is None or unit.ordered_fill_ml in {None, unit.fill_ml}:
+        if cavity is None or unit.fill_ml is None or unit.ordered_fill_ml in {None, unit.fill_ml}:
             continue
-        names = {port.name for port in ports if port.unit == unit.name}
-        changed = [_say_change(c, unit.fill_ml, unit.ordered_fill_ml or 0.0) for c in curves if c.port in names]
-        words = "; ".join(filter(None, changed)) or "no posture's reach changes by a word"
+        volumes = (unit.ordered_fill_ml or 0.0, unit.fill_ml)
+        placed = [port for port in ports if port.unit == unit.name and port.kind == "instillation"]
+        changed = [words for port in placed for words in _say_changes(reached.question, cavity, sheet, port, volumes)]
+        words = "; ".join(changed) or "no posture's reach changes by a word"
         said.append(f"unit {unit.name}: {unit.fill_ml:g} mL instead of {unit.ordered_fill_ml:g} (settled): {words}")
     return tuple(said)
-
-
-def say_beyond(found: ReachMap) -> str:
-    """Say what a fill does beyond reaching floor and roof; empty where nothing."""
-    says: list[str] = []
-    if found.edge_margin_cm is not None and found.edge_margin_cm < 0.0:
-        says.append("liquid stands against the drape at the lowest part of the opening's edge")
-    if found.left_over_ml > 0.5:
-        says.append(f"{found.left_over_ml:.0f} mL find no room")
-    return "; ".join(says)
 
 
 def say_places(looked_at: Sequence[Filling], sheet: Sheet) -> str:
     """Say where the ports that were looked at lie, as zones."""
     ports = {port.name: port for filling in looked_at for port, _ in filling.poured_ml}
     return "; ".join(f"{name}: {say_zone(port, sheet)}" for name, port in ports.items())
+
+
+def _judge(asked: Question, cavity: Cavity, sheet: Sheet) -> tuple[ValidityAnswer, ...]:
+    """Return for each filling which model may be believed; fillings of one name differ in nothing that counts here."""
+    space, foam = space_of(cavity), foam_of(asked.assumptions, Measures())
+    judged: dict[str, ValidityAnswer] = {}
+    for filling in asked.fillings:
+        columns = [column_of(port, sheet, cavity) for port, _ in filling.poured_ml]
+        soak_s = None if filling.soak is None else filling.soak.fill_s + filling.soak.dwell_s
+        judged[filling.name] = ValidityAnswer(
+            **asdict(judge_models(cavity, space, columns, foam, soak_s)), port=filling.name
+        )
+    return tuple(judged.values())
 
 
 def _spread_question(asked: Question) -> Question:
@@ -174,8 +174,9 @@ def _add(
         patches = over.patch_share.reshape(-1, 2, len(cavity.u_cm), 2)
         maps = [found.over_wounds(*patch) for found, patch in zip(maps, patches, strict=True)]
     shares = None if over is None else np.moveaxis(over.wound_share.reshape(len(over.wound_share), -1, 2, 4), 0, 2)
+    gas = _gas_by_posture(question, cavity) if question.model == "settled" else {}
     rows = [
-        _row(found, *shares_of(cavity, found), None if shares is None else shares[number])
+        _row(found, *shares_of(cavity, found), None if shares is None else shares[number], gas.get(found.posture))
         for number, found in enumerate(maps)
     ]
     return replace(
@@ -196,18 +197,19 @@ def _over_plausible(question: Question, cavity: Cavity, measures: Sequence[Measu
     return reach_over(coarse, drawn, cavity, executor=how.executor, progress=how.progress)
 
 
-def _curves(asked: Question, cavity: Cavity, sheet: Sheet) -> tuple[ReachCurve, ...]:
-    porosity_share = foam_of(asked.assumptions, Measures()).porosity_share
-    single = {filling.name: filling.poured_ml[0][0] for filling in asked.fillings if len(filling.poured_ml) == 1}
-    found: list[ReachCurve] = []
-    for posture in asked.postures:
-        basins = basins_of(cavity, posture.up())
-        for name, port in single.items():
-            found.append(settled_curve(basins, posture.name, name, column_of(port, sheet, cavity), porosity_share))
-    return tuple(found)
+def _gas_by_posture(question: Question, cavity: Cavity) -> dict[str, GasAnswer]:
+    """Return the gas that cannot leave in each posture; none where the opening is closed and no vent is known."""
+    if question.assumptions.closed:
+        return {}
+    vents = opening_vents(cavity)
+    found = {posture.name: trapped_gas(cavity, posture.up(), vents) for posture in question.postures}
+    return {name: GasAnswer(gas.void_share, gas.held_ml, _VENT) for name, gas in found.items()}
 
 
-def _row(found: ReachMap, floor: Shares, roof: Shares | None, over: NDArray[float64] | None) -> ReachAnswer:
+def _row(
+    found: ReachMap, floor: Shares, roof: Shares | None, over: NDArray[float64] | None, gas: GasAnswer | None
+) -> ReachAnswer:
+    seal = seal_at_hours(found.seal)
     return ReachAnswer(
         posture=found.posture,
         model=found.model,
@@ -217,27 +219,39 @@ def _row(found: ReachMap, floor: Shares, roof: Shares | None, over: NDArray[floa
         roof=roof,
         floor_range=None if over is None else ranges_of(over[0]),
         roof_range=None if over is None or roof is None else ranges_of(over[1]),
-        says=_say_row(found, floor, roof),
+        seal=seal,
+        gas=gas,
+        says="; ".join(filter(None, _say_row(found, floor, roof, seal, gas))),
     )
 
 
-def _say_row(found: ReachMap, floor: Shares, roof: Shares | None) -> str:
-    says = f"{found.posture}, {found.fill_ml:g} mL through {found.port}: soaks {say_share(floor.soaked)} of the floor"
-    says += f", {say_share(roof.soaked)} of the roof" if roof else ""
-    if found.model == "spread":
-        says += f"; liquid passes {say_share(1.0 - floor.dry)} of the floor"
-        says += f", {say_share(1.0 - roof.dry)} of the roof" if roof else ""
-    beyond = say_beyond(found)
-    return f"{says}; {beyond}" if beyond else says
+def _say_row(
+    found: ReachMap, floor: Shares, roof: Shares | None, seal: SealAnswer | None, gas: GasAnswer | None
+) -> Iterator[str]:
+    yield say_reached(found, floor, roof)
+    if found.model == "settled":
+        yield say_seal(seal)
+    if gas is not None:
+        yield say_gas(gas)
+    yield say_left_over(found)
 
 
-def _say_change(curve: ReachCurve, fill_ml: float, ordered_ml: float) -> str:
-    changes: list[str] = []
-    for surface, share in (("floor", curve.floor_share), ("roof", curve.roof_share)):
-        before, after = (say_share(float(np.interp(ml, curve.fill_ml, share))) for ml in (ordered_ml, fill_ml))
-        if before != after:
-            changes.append(f"the {surface} {'falls' if fill_ml < ordered_ml else 'rises'} from {before} to {after}")
-    return f"{curve.posture}: {', '.join(changes)}" if changes else ""
+def _say_changes(
+    asked: Question, cavity: Cavity, sheet: Sheet, port: Port, volumes_ml: tuple[float, float]
+) -> Iterator[str]:
+    """Say for each posture which word changes from the first of two fills through a port to the second."""
+    fillings = tuple(Filling(port.name, ((port, ml),)) for ml in volumes_ml)
+    maps = maps_of(replace(asked, fillings=fillings), cavity, sheet, foam_of(asked.assumptions, Measures()))
+    word = "falls" if volumes_ml[1] < volumes_ml[0] else "rises"
+    for before, after in zip(maps[::2], maps[1::2], strict=True):
+        sides = zip(("floor", "roof"), shares_of(cavity, before), shares_of(cavity, after), strict=True)
+        said = [
+            f"the {surface} {word} from {say_share(was.soaked)} to {say_share(now.soaked)}"
+            for surface, was, now in sides
+            if was is not None and now is not None and say_share(was.soaked) != say_share(now.soaked)
+        ]
+        if said:
+            yield f"{before.posture}: {', '.join(said)}"
 
 
 def soak_of(unit: TherapyUnit) -> Soak | None:

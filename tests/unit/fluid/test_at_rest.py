@@ -5,7 +5,7 @@ import pytest
 
 from soakline.fluid.gas import opening_vents, round_vent, trapped_gas
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.reach import settled_map
+from soakline.fluid.reach import settled_curve, settled_map, shares_of
 from soakline.fluid.rest import rest, rest_wetness, room_of
 from soakline.fluid.seal import seal_of
 from soakline.fluid.settle import basins_of, levels, pour
@@ -97,15 +97,28 @@ def test_the_order_of_postures_is_kept_and_matters():
     assert union_wetness(one)[0][:, 0] @ cavity.floor_cm2 > rest_wetness(one[-1])[0][:, 0] @ cavity.floor_cm2
 
 
-def test_the_settled_map_tells_how_near_liquid_is_to_the_edge():
+def test_the_settled_map_tells_how_liquid_stands_against_the_seal():
     cavity = cavity_of(TWO_POCKETS)
     basins = basins_of(cavity, parse_posture("left 30").up())
     port = cavity.nearest(0.0, 0.0)
-    found = settled_map(basins, "left 30", "I1", [(port, 30.0)], 0.8)
+    found = settled_map(room_of(basins, Foam(3e-9, 0.0, 0.8)), "left 30", "I1", [(port, 30.0)])
     seal = seal_of(basins, levels(pour(basins, [(port, 30.0 / 0.8)])))
     assert seal is not None
-    assert found.edge_margin_cm == seal.margin_cm
-    assert seal.clock == pytest.approx(3.0, abs=0.5)
+    assert found.seal is not None
+    assert found.seal.over_cm == pytest.approx(seal.over_cm, abs=1e-3)
+    assert found.seal.clock == pytest.approx(3.0, abs=0.5)
+
+
+def test_the_curve_of_a_port_is_the_map_at_each_fill_and_ends_with_everything_soaked():
+    cavity = cavity_of(TWO_POCKETS)
+    room = room_of(basins_of(cavity, parse_posture("left 30").up()), FOAM)
+    port = cavity.nearest(4.0, 0.0)
+    curve = settled_curve(room, "left 30", "I1", port)
+    fill_ml = float(curve.fill_ml[20])
+    floor, roof = shares_of(cavity, settled_map(room, "left 30", "I1", [(port, fill_ml)]))
+    assert roof is not None
+    assert (curve.floor_share[20], curve.roof_share[20]) == (floor.soaked, roof.soaked)
+    assert (curve.floor_share[0], curve.floor_share[-1]) == pytest.approx((0.0, 1.0), abs=0.01)
 
 
 def test_a_round_vent_is_the_nearest_column_at_least():

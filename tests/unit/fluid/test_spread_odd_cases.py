@@ -9,7 +9,7 @@ from soakline.errors import GridRefused
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.reach import spread_map
 from soakline.fluid.spread import Foam, Soak, lay_foam, spread, wetness
-from soakline.fluid.validity import judge_models
+from soakline.fluid.validity import judge_models, space_of
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Tunnel, Undermining, Wound
@@ -81,7 +81,7 @@ def test_foam_that_lets_nothing_pass_takes_what_its_port_can_hold():
     assert 60.0 - run.left_over_ml == pytest.approx(math.pi * 1.5 * 0.776, rel=0.35)
     assert run.filling_share.max() == pytest.approx(1.0)
     assert (run.filling_share > 0.0).sum() < 12
-    judged = judge_models(sheet.cavity, sheet.cavity.nearest(7.0, 0.0), sheet.foam, 720.0)
+    judged = judge_models(sheet.cavity, space_of(sheet.cavity), [sheet.cavity.nearest(7.0, 0.0)], sheet.foam, 720.0)
     assert not judged.settled
     assert "lets no liquid pass" in judged.says[0]
 

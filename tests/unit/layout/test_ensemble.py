@@ -7,6 +7,7 @@ import pytest
 
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.reach import settled_map, shares_of, spread_map
+from soakline.fluid.rest import room_of
 from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Soak, lay_foam, spread
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, reach_over
@@ -55,7 +56,7 @@ def one_map(question, measures, posture, filling):
     foam = foam_of(FOAM, measures)
     poured = [(column_of(port, sheet, cavity), fill_ml) for port, fill_ml in filling.poured_ml]
     if question.model == "settled":
-        return cavity, settled_map(basins_of(cavity, posture.up()), "", "", poured, foam.porosity_share)
+        return cavity, settled_map(room_of(basins_of(cavity, posture.up()), foam), "", "", poured)
     return cavity, spread_map(spread(lay_foam(cavity, posture.up(), foam), poured, filling.soak), "", "", 0.0)
 
 

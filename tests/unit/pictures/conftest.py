@@ -63,9 +63,9 @@ def picture_of() -> Callable[..., Picture]:
             floor_share=np.column_stack([floor, nothing, nothing]),
             roof_share=np.column_stack([nothing, nothing, nothing]),
             level_cm=nothing,
-            edge_margin_cm=None,
+            seal=None,
             left_over_ml=0.0,
         )
-        return Picture(sheet, {"settled": cavity}, ports, (shown,), ())
+        return Picture(sheet, {"settled": cavity}, ports, (shown,))
 
     return make

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
@@ -11,7 +11,6 @@ from rich.table import Table
 from rich.text import Text
 
 from soakline.faces.cli.layouts import say_layouts
-from soakline.fluid.reach import ShareRanges, Shares
 from soakline.guard.gate import GateState
 from soakline.pictures.timeline import say_row
 from soakline.units import Sum, show_ml, show_number
@@ -28,14 +27,12 @@ from soakline.workflows.answers import (
 )
 from soakline.workflows.in_words import (
     CAUTION_LINE,
+    MOIST_MEANS,
     PASSED_MEANS,
     POCKET_HEIGHT_MEANS,
     REACH_MEANS,
-    ReachGroup,
     as_sentence,
-    beyond_shares,
     cautions_present,
-    in_groups,
     say_answer,
     say_area,
     say_at_hand,
@@ -44,17 +41,16 @@ from soakline.workflows.in_words import (
     say_from_ml,
     say_gate,
     say_model,
-    say_passed,
     say_piece,
     say_possible,
     say_seals,
-    say_soaked,
     say_span,
     say_stop,
     say_sum,
     say_time,
     say_unanswered,
 )
+from soakline.workflows.liquid_in_words import say_gases, say_surface, tell_fills
 
 
 def plan_text(plan: Plan) -> str:
@@ -65,7 +61,7 @@ def plan_text(plan: Plan) -> str:
         if plan.wound:
             _say_wound(console, plan.wound, plan.fill_ml)
         if plan.reach:
-            _say_reach(console, plan.reach)
+            _say_reach(console, plan)
         if plan.search:
             say_layouts(console, plan.layouts, plan.search, plan.picture)
         if plan.turning:
@@ -126,33 +122,35 @@ def _wound_rows(wound: WoundAnswer, fill: FillAnswer | None) -> Iterable[tuple[s
         yield "Lifts the drape", f"maybe, from {say_from_ml(fill.lifts_drape_from)} a fill. {as_sentence(fill.says)}"
 
 
-def _say_reach(console: Console, reach: tuple[ReachAnswer, ...]) -> None:
+def _say_reach(console: Console, plan: Plan) -> None:
     _heading(console, "Reach: how much is soaked")
-    for group in in_groups(reach):
-        _line(console, group.title)
-        console.print(Padding(_reach_table(group), (0, 0, 1, 2)))
-    for row in reach:
-        if beyond := beyond_shares(row):
-            _line(console, f"{row.posture}, {row.port}, {say_model(row.model)}: {beyond}.")
-    _line(console, REACH_MEANS)
-    if any(row.model == "spread" for row in reach):
-        _line(console, PASSED_MEANS)
+    told = tell_fills(plan.reach, plan.validity)
+    for fill in told:
+        for model, rows in fill.by_model:
+            _line(console, f"{fill.title}, {say_model(model)}")
+            console.print(Padding(_reach_table(rows), (0, 0, 1, 2)))
+        # Of the fills of single ports beside that of all, only what presses on the drape.
+        for line in (fill.believe, *(fill.at_edge if fill is told[0] else fill.presses)):
+            _item(console, as_sentence(line))
+        console.print()
+    if gases := say_gases(plan.reach):
+        _item(console, as_sentence(gases))
+    models = {row.model for row in plan.reach}
+    means = ((MOIST_MEANS, "settled" in models), (PASSED_MEANS, "spread" in models))
+    _line(console, " ".join([REACH_MEANS, *(meaning for meaning, asked in means if asked)]))
 
 
-def _reach_table(group: ReachGroup) -> Table:
+def _reach_table(rows: Sequence[ReachAnswer]) -> Table:
     table = Table(box=SIMPLE_HEAD, show_edge=False, pad_edge=False, header_style="")
     for name in ("Lying", "Floor", "Roof"):
         table.add_column(name, min_width=18)
-    for row in group.rows:
-        table.add_row(
-            row.posture, _say_surface(row, row.floor, row.floor_range), _say_surface(row, row.roof, row.roof_range)
+    for row in rows:
+        surfaces = (
+            say_surface(row.model, row.floor, row.floor_range),
+            say_surface(row.model, row.roof, row.roof_range),
         )
+        table.add_row(row.posture, *("\n".join(filter(None, surface)) for surface in surfaces))
     return table
-
-
-def _say_surface(row: ReachAnswer, shares: Shares | None, ranges: ShareRanges | None) -> str:
-    soaked = say_soaked(shares, ranges)
-    return soaked if row.model == "settled" or shares is None else f"{soaked}\npassed: {say_passed(shares, ranges)}"
 
 
 def _say_turning(console: Console, turning: TurningAnswer) -> None:

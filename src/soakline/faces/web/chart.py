@@ -12,6 +12,7 @@ from soakline.fluid.reach import ReachCurve
 from soakline.pictures.charts import Colours, draw_curve
 from soakline.units import Extremes, show_number, step_ml
 from soakline.workflows.answers import Plan
+from soakline.workflows.one_row import curve_of_row
 
 LIGHT = Colours("#ffffff", "#1f1c18", "#7a3d12")
 DARK = Colours("#1e1b18", "#eee8de", "#f0b27a")
@@ -22,10 +23,7 @@ _DRAWING = Lock()
 
 def curve_of(plan: Plan, row: int) -> ReachCurve | None:
     """Return the curve of a row of the reach, or None where there is no such row or no curve."""
-    if plan.picture is None or not 0 <= row < len(plan.reach):
-        return None
-    asked = (plan.reach[row].posture, plan.reach[row].port)
-    return next((curve for curve in plan.picture.curves if (curve.posture, curve.port) == asked), None)
+    return None if plan.picture is None else curve_of_row(plan.picture, row)
 
 
 def draw_chart(plan: Plan, row: int, curve: ReachCurve, colours: Colours) -> str:

@@ -14,7 +14,7 @@ from soakline import __version__
 from soakline.faces.web.doors import form_token, keep_token
 from soakline.pictures.timeline import draw_timeline, say_row
 from soakline.units import show_ml, show_number
-from soakline.workflows import in_words
+from soakline.workflows import in_words, liquid_in_words
 
 _TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).with_name("templates")),
@@ -47,6 +47,7 @@ cast("dict[str, object]", _TEMPLATES.globals).update(
     words=in_words,
     draw_timeline=draw_timeline,
     say_row=say_row,
+    liquid=liquid_in_words,
     show_ml=show_ml,
     show_number=show_number,
     say_moment=say_moment,

@@ -38,9 +38,10 @@ from soakline.therapy.cycle import TherapyUnit
 from soakline.units import Range
 from soakline.workflows.answers import Picture
 from soakline.workflows.as_json import as_json
-from soakline.workflows.in_words import as_sentence, say_passed, say_soaked
+from soakline.workflows.in_words import as_sentence
+from soakline.workflows.liquid_in_words import say_beyond, say_surface
 from soakline.workflows.try_out import Ground, Trial, Tried, doubt_over, try_out
-from soakline.workflows.where_liquid_goes import USUAL_POSTURES, say_beyond, soak_of
+from soakline.workflows.where_liquid_goes import USUAL_POSTURES, soak_of
 from soakline.wound.measurements import Wound
 from soakline.wound.sheet import STEP_DEG
 
@@ -211,20 +212,16 @@ def _wound(case: Case) -> Wound:
 
 def _drawn(tried: Tried, ground: Ground, frame: Frame) -> dict[str, object]:
     surfaces: dict[Surface, Shown] = {name: shown_of(tried.found, name) for name in ("floor", "roof")}
+    sides = ((tried.floor, tried.floor_range), (tried.roof, tried.roof_range))
+    told = [say_surface(tried.found.model, shares, ranges) for shares, ranges in sides]
     return {
         "paths": {
             name: [columns_path(ground.cavity, chosen, frame.to_mm) for chosen in (shown.soaked, shown.second)]
             for name, shown in surfaces.items()
         },
         "means": {name: [shown.soaked_says, shown.second_says] for name, shown in surfaces.items()},
-        "soaked": [
-            say_soaked(tried.floor, tried.floor_range),
-            say_soaked(tried.roof, tried.roof_range),
-        ],
-        "passed": [
-            say_passed(tried.floor, tried.floor_range),
-            say_passed(tried.roof, tried.roof_range) if tried.roof else "no kept skin",
-        ],
+        "soaked": [soaked for soaked, _ in told],
+        "wetted": [wetted or "no kept skin" for _, wetted in told],
         "zones": dict(tried.zones),
         "says": as_sentence(say_beyond(tried.found)),
         "curve": _curve_paths(tried.curve) if tried.curve else None,

@@ -126,7 +126,7 @@ function paint(told) {
 
 function row(line, told) {
   const cells = line.querySelectorAll("td");
-  [told.soaked[0], told.passed[0], told.soaked[1], told.passed[1]].forEach((words, i) => {
+  [told.soaked[0], told.wetted[0], told.soaked[1], told.wetted[1]].forEach((words, i) => {
     cells[i].textContent = words;
   });
 }
