@@ -7,6 +7,7 @@ from soakline.casefile.kinds import RangeIn
 from soakline.casefile.schema import (
     AnaestheticIn,
     CaseIn,
+    ChangeIn,
     ExudateIn,
     GateIn,
     ModelIn,
@@ -19,7 +20,7 @@ from soakline.casefile.schema import (
 )
 from soakline.fluid.posture import parse_posture
 from soakline.guard.anaesthetic import Dose, Patient
-from soakline.guard.change import Change
+from soakline.guard.change import Change, Probe
 from soakline.guard.foam import Counted, Piece
 from soakline.guard.gate import AnsweredStop, GateAnswers
 from soakline.guard.solutions import Dressing
@@ -66,7 +67,7 @@ def build(file: CaseIn, content_hash: str) -> Case:
         foam=tuple(Piece(**dict(piece)) for piece in file.foam),
         foam_count=Counted(**dict(file.foam_count)),
         dressing=Dressing(**dict(file.dressing)),
-        change=tuple(Change(**dict(change)) for change in file.change),
+        change=tuple(_change(change) for change in file.change),
         carried=tuple(section for section in CARRIED if getattr(file, section)),
         content_hash=content_hash,
     )
@@ -129,6 +130,11 @@ def _unit(unit: UnitIn) -> TherapyUnit:
 def _dose(dose: AnaestheticIn) -> Dose:
     mg_per_ml = None if dose.percent is None else 10.0 * dose.percent
     return Dose(dose.drug, mg_per_ml, dose.volume_ml, dose.epinephrine, dose.route, dose.at, dose.state, dose.wait_min)
+
+
+def _change(change: ChangeIn) -> Change:
+    probed = tuple(Probe(**dict(one)) for one in change.probe)
+    return Change(**{key: value for key, value in change if key != "probe"}, probe=probed)
 
 
 def _exudate(exudate: ExudateIn) -> Exudate:

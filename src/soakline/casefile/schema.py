@@ -261,8 +261,8 @@ class FoamIn(Section):
     state: Annotated[PieceState, *choice(PieceState)] | None = Field(default=None, description="in, or how it came out")
     trimmed: Words | None = Field(default=None, description="what was cut off it")
     torn: YesNo = Field(default=False, description="seen to tear while inside")
-    out_at: When | None = Field(default=None, description="when it came out")
-    out_by_role: Words | None = Field(default=None, description="who took it out")
+    out_at: When | None = Field(default=None, description="when it came out, or was not found")
+    out_by_role: Words | None = Field(default=None, description="who took it out, or looked for it")
     matched_by_role: Words | None = Field(
         default=None, description="who laid the parts of a torn piece together and found them complete"
     )
@@ -289,8 +289,23 @@ class DressingIn(Section):
     hung_at: When | None = Field(default=None, description="when the solution was hung")
 
 
+class ProbeIn(Section):
+    """What the probe found at one hour at a change; the wound itself stays as it is written above."""
+
+    clock: Clock = Field(description="hour")
+    reach_cm: Annotated[Number, AfterValidator(within(0, 60, "cm"))] | None = Field(
+        default=None, description="from the edge along the probe"
+    )
+    height_cm: Annotated[Number, AfterValidator(within(0, 20, "cm"))] | None = Field(
+        default=None, description="pocket height there"
+    )
+
+
+_Size = Annotated[Number, AfterValidator(within(0, 100, "cm"))]
+
+
 class ChangeIn(Section):
-    """One change of the dressing: pain, look and probe."""
+    """One change of the dressing: pain, count, look and probe."""
 
     at: When = Field(description="when it began")
     by_role: Words | None = Field(default=None, description="who did it")
@@ -299,6 +314,12 @@ class ChangeIn(Section):
     pain_after: Pain | None = Field(default=None, description="pain after, 0–10")
     looked: Words | None = Field(default=None, description="what was seen")
     probed: Words | None = Field(default=None, description="what the probe found, hour by hour")
+    length_cm: _Size | None = Field(default=None, description="of the opening along 12–6")
+    width_cm: _Size | None = Field(default=None, description="of the opening along 9–3")
+    depth_cm: _Size | None = Field(default=None, description="straight in, skin to bed")
+    probe: list[ProbeIn] = Field(default=[], max_length=LIST_MOST, description="what was probed, hour by hour")
+    objects_count: Count | None = Field(default=None, description="objects on the tray after the count out")
+    closed_at: When | None = Field(default=None, description="when the new dressing was closed")
 
 
 class StoreIn(Section):

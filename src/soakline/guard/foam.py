@@ -11,8 +11,12 @@ from typing import Literal, NoReturn
 from soakline.errors import Finding, InputRefused
 
 PieceKind = Literal["foam", "contact layer", "gauze"]
-PieceState = Literal["in", "out whole", "out torn", "discarded"]
-Event = Literal["placed", "trimmed", "torn", "out whole", "out torn", "matched", "left in"]
+PieceState = Literal["in", "out whole", "out torn", "not found", "discarded"]
+Event = Literal["placed", "trimmed", "torn", "out whole", "out torn", "not found", "matched", "left in"]
+
+_STILL_INSIDE = frozenset({"in", "not found", None})
+# What may still be entered of a piece that was looked for in vain.
+_FOUND = frozenset({"out whole", "out torn", "not found"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +25,7 @@ class Piece:
 
     ``torn`` says that a part is known to have come off while it lies in the wound. ``matched_by_role`` laid the parts
     of a torn piece together and found them complete. ``left_by_role`` left it in on purpose at the last count out.
+    "not found" was looked for and did not come out: it is taken to lie inside until it is found.
     """
 
     name: str
@@ -92,8 +97,8 @@ def reconcile(pieces: Sequence[Piece], counted: Counted = Counted()) -> Reconcil
     ('B1',)
     """
     coming_out = [piece for piece in pieces if _is_out(piece)]
-    inside = tuple(piece for piece in pieces if piece.state in {"in", None})
-    missing = [piece.name for piece in inside if _should_be_out(piece, coming_out)]
+    inside = tuple(piece for piece in pieces if piece.state in _STILL_INSIDE)
+    missing = [piece.name for piece in inside if piece.state == "not found" or _should_be_out(piece, coming_out)]
     torn = [piece.name for piece in pieces if _is_torn(piece)]
     unclear = [piece.name for piece in pieces if _is_unclear(piece)]
     named_count = sum(_was_inside(piece, counted.at) for piece in pieces)
@@ -216,7 +221,7 @@ def _differs(counted: Counted) -> bool:
 
 def _was_inside(piece: Piece, at: datetime | None) -> bool:
     """Say whether a piece lay inside when a count was written; of an unknown time whether it ever did."""
-    if not (_was_placed(piece) or piece.state in {"in", None}):
+    if not (_was_placed(piece) or piece.state in _STILL_INSIDE):
         return False
     if at is None:
         return True
@@ -303,7 +308,7 @@ def _change(piece: Piece, entry: Entry) -> Piece:
         if piece.state != "out torn":
             _refuse("name", f"{piece.name} did not come out torn: there are no parts to lay together")
         return replace(piece, matched_by_role=entry.by_role)
-    if piece.state != "in":
+    if piece.state != "in" and not (piece.state == "not found" and entry.event in _FOUND):
         _refuse("name", f'{piece.name} is "{piece.state}" already: which entry holds?')
     if piece.placed_at is not None and entry.at < piece.placed_at:
         _refuse("at", f"{piece.name} went in after that: check the time")
@@ -321,9 +326,8 @@ def _changed(piece: Piece, entry: Entry) -> Piece:
         if not entry.says.strip():
             _refuse("reason", f"{piece.name} is left in by a named role with a reason: write the reason")
         return replace(piece, left_by_role=entry.by_role, left_at=entry.at, left_reason=entry.says)
-    if entry.event == "out whole":
-        return replace(piece, state="out whole", out_at=entry.at, out_by_role=entry.by_role)
-    return replace(piece, state="out torn", out_at=entry.at, out_by_role=entry.by_role)
+    states: dict[Event, PieceState] = {"out whole": "out whole", "out torn": "out torn", "not found": "not found"}
+    return replace(piece, state=states[entry.event], out_at=entry.at, out_by_role=entry.by_role)
 
 
 def _nearest(name: str, known: Collection[str]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from soakline.casefile.case import Case
 from soakline.errors import Finding
 from soakline.guard.anaesthetic import Allowance, allowance, check_anaesthetic
+from soakline.guard.change import check_changes
 from soakline.guard.foam import Reconciled, check_foam, reconcile
 from soakline.guard.solutions import check_solutions
 from soakline.settings import Settings
@@ -18,6 +19,7 @@ def check_guards(case: Case, settings: Settings) -> list[Finding]:
     return [
         *check_anaesthetic(case.patient, case.anaesthetic, settings.anaesthetic_window_h),
         *(check_foam(case.foam, case.foam_count, in_tunnels) if case.foam else ()),
+        *check_changes(case.change, case.foam),
         *check_solutions(solutions, case.dressing, has_pocket=has_pocket),
     ]
 

@@ -82,6 +82,11 @@ class Ward(RuleBasedStateMachine):
             self.lying[name] = 0
 
     @rule(name=placed)
+    def look_and_not_find(self, name):
+        if self.lying.get(name) and self._enter("not found", name):
+            assert reconcile(self.ledger).state == "unresolved"
+
+    @rule(name=placed)
     def see_it_tear(self, name):
         self._enter("torn", name)
 
@@ -95,7 +100,7 @@ class Ward(RuleBasedStateMachine):
             assert reason
             self.left.add(name)
 
-    @rule(event=st.sampled_from(["out whole", "matched", "trimmed", "torn", "left in"]))
+    @rule(event=st.sampled_from(["out whole", "matched", "trimmed", "torn", "not found", "left in"]))
     def enter_a_name_that_was_never_placed(self, event):
         assert not self._enter(event, "Z9")
 
