@@ -27,7 +27,7 @@ from soakline.fluid.conduct import PORT_RADIUS_CM, conduct_cm
 from soakline.fluid.factor import Factor, Graph, factor_of, graph_of, parts_of, potentials_per_cm
 from soakline.fluid.spread import Foam
 from soakline.units import MMHG_PER_CM_WATER, Extremes
-from soakline.wound.cavity import ALONG_U, ALONG_V, IN_A_TUNNEL, Cavity
+from soakline.wound.cavity import ALONG_U, ALONG_V, Cavity
 
 EXPLORATORY = "exploratory: squeeze, permeability and capillary height of foam are from memory, not measured"
 # What foam keeps of its free volume under suction (source key ``foam.squeeze``).
@@ -164,7 +164,7 @@ def lay_suction(cavity: Cavity, port_column: Sequence[int], *, blocked: NDArray[
     # Any tie to zero will do: what flows in leaves through the ports, and nothing through the tie.
     tied = np.zeros(count)
     tied[firsts] = 1.0
-    factor = factor_of(graph, *_cells_of(cavity), tied)
+    factor = factor_of(graph, tied)
     start, column, share = _discs(cavity, graph, port_column)
     potential = potentials_per_cm(factor, start, column, share)
     between = _mean_over_discs(start, column, share, potential)
@@ -318,16 +318,6 @@ class _Flow:
     drawn_share: float
     potential: NDArray[float64]
     has_port: NDArray[bool_]
-
-
-def _cells_of(cavity: Cavity) -> tuple[NDArray[int32], NDArray[int32]]:
-    """Return the row and the place of each column's cell, (n,) each; a tunnel lies in the cell of its mouth."""
-    cell = np.zeros((2, len(cavity.u_cm)), dtype=np.int32)
-    side, row, place = np.nonzero(cavity.cells >= 0)
-    cell[:, cavity.cells[side, row, place]] = row, place
-    for nearer, farther in cavity.link[cavity.link_way == IN_A_TUNNEL]:
-        cell[:, farther] = cell[:, nearer]
-    return cell[0], cell[1]
 
 
 def _discs(
