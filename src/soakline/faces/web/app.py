@@ -14,6 +14,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
 
 from soakline.faces.web.answers import Answers
+from soakline.faces.web.change import change_pages
 from soakline.faces.web.doors import HOSTS, SaidToBrowsers, SizeLimit
 from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
@@ -62,6 +63,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(pages)
     app.include_router(layout_pages)
     app.include_router(workspace)
+    app.include_router(change_pages)
     app.include_router(history)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

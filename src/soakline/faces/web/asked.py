@@ -13,6 +13,8 @@ from soakline.faces.web.doors import is_own_form, refuse_other_sites
 from soakline.record.cases import KeptCase, find_case
 
 _MOST_ID = 2**31 - 1
+# The change page has a few fields for each piece and each dose of a case.
+_MOST_FIELDS = 1_000
 
 
 def kept_case(request: Request, case_id: int) -> KeptCase:
@@ -44,7 +46,7 @@ def version_read(form: FormData) -> int:
 async def _own_form(request: Request) -> FormData:
     refuse_other_sites(request)
     most_bytes = request.app.state.settings.largest_case_bytes
-    form = await request.form(max_files=1, max_fields=8, max_part_size=most_bytes + 1)
+    form = await request.form(max_files=1, max_fields=_MOST_FIELDS, max_part_size=most_bytes + 1)
     if not is_own_form(request, str(form.get("token", ""))):
         raise HTTPException(403)
     return form

@@ -1,0 +1,91 @@
+// The change of the dressing: what is typed is kept in this browser until it is saved; the ordered wait counts down.
+const form = document.querySelector("#change");
+if (form) begin();
+
+function begin() {
+  const mine = `soakline-change-${form.dataset.case}-`;
+  const draft = `${mine}${form.dataset.version}`;
+  const filed = JSON.stringify(typed());
+  recall();
+  for (const kind of ["input", "change"]) form.addEventListener(kind, keep);
+  form.addEventListener("submit", () => localStorage.setItem(draft, JSON.stringify({ sent: true, ...typed() })));
+  document.querySelector("#drop").addEventListener("click", () => {
+    for (const key of drafts()) localStorage.removeItem(key);
+    location.assign(location.pathname);
+  });
+  const timers = [...document.querySelectorAll(".timer")];
+  const tick = () => timers.forEach(count);
+  tick();
+  setInterval(tick, 1000);
+  form.addEventListener("input", tick);
+
+  function typed() {
+    const kept = [...new FormData(form)].filter(([key]) => !["token", "version", "number"].includes(key));
+    return { number: form.elements.number.value, fields: Object.fromEntries(kept) };
+  }
+
+  function drafts() {
+    return Object.keys(localStorage).filter((key) => key.startsWith(mine));
+  }
+
+  function keep() {
+    if (JSON.stringify(typed()) === filed) localStorage.removeItem(draft);
+    else localStorage.setItem(draft, JSON.stringify(typed()));
+    warn();
+  }
+
+  // What was sent and came back as a newer version is saved; what was never sent is shown again, whatever was saved since.
+  function recall() {
+    for (const key of drafts()) {
+      const kept = read(key);
+      if (!kept || (kept.sent && key !== draft)) localStorage.removeItem(key);
+      else if (kept.number === form.elements.number.value && JSON.stringify(kept.fields) !== JSON.stringify(typed().fields)) {
+        fill(kept.fields);
+        document.querySelector("#draft").hidden = false;
+      }
+    }
+    warn();
+  }
+
+  function read(key) {
+    try {
+      return JSON.parse(localStorage.getItem(key));
+    } catch {
+      return null;
+    }
+  }
+
+  function fill(fields) {
+    for (const one of form.elements) {
+      if (!(one.name in fields) || ["token", "version", "number"].includes(one.name)) continue;
+      if (one.type === "radio") one.checked = one.value === fields[one.name];
+      else one.value = fields[one.name];
+    }
+    for (const fold of form.querySelectorAll("details")) fold.open ||= [...fold.querySelectorAll("input")].some((one) => one.value);
+  }
+
+  // A piece that is not found or torn stops the next dressing at once, before anything is saved.
+  function warn() {
+    const stop = document.querySelector("#stop");
+    if (stop.querySelector("strong")) return;
+    stop.hidden = !form.querySelector('[value="not found"]:checked, [value="out torn"]:checked');
+  }
+}
+
+function count(timer) {
+  const given = Date.parse(form.elements[timer.dataset.at].value);
+  const wait = Number(form.elements[timer.dataset.wait].value);
+  timer.hidden = !(given && wait > 0);
+  if (timer.hidden) return;
+  const ends = new Date(given + wait * 60000);
+  const left = Math.max(0, Math.ceil((ends - Date.now()) / 1000));
+  const digits = [Math.floor(left / 60), left % 60].map((n) => String(n).padStart(2, "0")).join(":");
+  timer.querySelector(".digits").textContent = digits;
+  const clock = ends.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const minutes = Math.ceil(left / 60);
+  const says = left
+    ? `${minutes === 1 ? "1 minute" : `${minutes} minutes`} left of the ordered wait, until ${clock} by this computer's clock`
+    : `The ordered wait is over since ${clock} by this computer's clock: feel and ask before you touch the dressing`;
+  const status = timer.querySelector("[role=status]");
+  if (status.textContent !== says) status.textContent = says;
+}
