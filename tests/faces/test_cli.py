@@ -170,7 +170,7 @@ def test_refused_json_still_holds_the_findings(soakline, tmp_path):
         (["plan", "--model", "guess", "x.toml"], "allowed are settled, spread, both"),
         (["plan"], "Missing argument"),
         (["serve", "--port", "70000"], "--port"),
-        (["serve", "--database", "postgresql://localhost/x"], "keeps its cases in SQLite"),
+        (["serve", "--database", "mysql://localhost/x"], "kept in SQLite or PostgreSQL"),
         (["optimise"], "No such command"),
     ],
 )

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime
 
+import pytest
 from alembic import command
 from alembic.config import Config
 from sqlalchemy import create_engine, text
@@ -16,16 +17,28 @@ NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
 
 def upgraded_to(engine, revision: str):
+    with engine.begin() as connection:
+        command.upgrade(configured(connection), revision)
+
+
+def configured(connection) -> Config:
     config = Config()
     config.set_main_option("script_location", str(opening._MIGRATIONS))
-    with engine.begin() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, revision)
+    config.attributes["connection"] = connection
+    return config
 
 
-def test_what_was_kept_before_there_was_a_log_is_told_to_it(tmp_path):
-    url = f"sqlite:///{tmp_path / 'old.db'}"
-    old = create_engine(url)
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_url(request: pytest.FixtureRequest, tmp_path):
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'old.db'}"
+    server = request.getfixturevalue("server")
+    return server.url(server.create_database())
+
+
+def test_what_was_kept_before_there_was_a_log_is_told_to_it(empty_url):
+    url = empty_url
+    old = create_engine(url.replace("postgresql:", "postgresql+psycopg:"))
     upgraded_to(old, "0001")
     with old.begin() as connection:
         for statement in (
@@ -44,3 +57,11 @@ def test_what_was_kept_before_there_was_a_log_is_told_to_it(tmp_path):
     ]
     assert verify_record(engine).broken == ()
     engine.dispose()
+
+
+def test_the_log_can_be_taken_away_and_made_again(engine):
+    for revision in ("0001", "head"):
+        with engine.begin() as connection:
+            config = configured(connection)
+            (command.downgrade if revision == "0001" else command.upgrade)(config, revision)
+    assert verify_record(engine).broken == ()
