@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 
 from icalendar import Calendar, Event
@@ -24,8 +24,10 @@ def make_calendar(label: str, day: NextDay, printed_at: datetime) -> bytes:
         event = Event()
         event.add("uid", f"{sha256(f'{label} {row.at.isoformat()} {said}'.encode()).hexdigest()[:32]}@soakline.invalid")
         event.add("dtstamp", printed_at)
-        event.add("dtstart", row.at)
-        event.add("dtend", row.at + _LASTS)
+        # In universal time: a local hour that the clocks give twice would be read as its first.
+        starts = row.at.astimezone(UTC)
+        event.add("dtstart", starts)
+        event.add("dtend", starts + _LASTS)
         event.add("summary", f"{label}: {row.says}" + (f" (unit {row.unit})" if row.unit else ""))
         event.add("description", "Draft for clinician review. Not an order until signed.")
         calendar.add_component(event)

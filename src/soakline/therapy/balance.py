@@ -162,12 +162,11 @@ class _Day:
 
 
 def _of_no_unit(book: Logbook, units: Sequence[TherapyUnit]) -> list[TherapyUnit]:
-    """Return a unit without a name that stands for entries whose unit is not known, from the first start of all."""
+    """Return stand-ins for entries without a unit, and for each letter that is no unit, from the first start of all."""
     named = {unit.name for unit in units}
-    if not any(event.kind in _OUT and event.unit not in named for event in book.events):
-        return []
+    others = dict.fromkeys(e.unit or "" for e in book.events if e.kind in _OUT and e.unit not in named)
     starts = [unit.started_at for unit in units if unit.started_at is not None]
-    return [TherapyUnit("", started_at=min(starts, default=None))]
+    return [TherapyUnit(name, started_at=min(starts, default=None)) for name in others]
 
 
 def _train(book: Logbook, unit: TherapyUnit, time_zone: str | None, confirmed: frozenset[str]) -> _Train:

@@ -30,6 +30,16 @@ from soakline.wound.volume import areas, hand_sums, pocket_sides_deg, void
 UNKNOWN_HEIGHT_CM = (0.5, 2.0)
 # A measure that drives less of the doubt than this is not worth a second reading by itself.
 _WORTH_MEASURING_SHARE = 0.2
+# The corner at which every measure errs towards the larger wound.
+_LARGEST = Measures(
+    size_quantile=1.0,
+    depth_quantile=1.0,
+    reach_quantile=1.0,
+    height_quantile=1.0,
+    from_quantile=0.0,
+    to_quantile=1.0,
+    tunnel_quantile=1.0,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,6 +106,31 @@ def extremes_ml(wound: Wound, assumptions: Assumptions) -> Extremes | None:
     small = _with_heights(wound, ends[0], tapered=True)
     large = _with_heights(wound, ends[1], tapered=False)
     return Extremes(_void_ml(small, assumptions), _void_ml(large, assumptions))
+
+
+def largest_void_ml(wound: Wound, assumptions: Assumptions) -> float | None:
+    """Return the void in mL with every measure at its large end; None where depth or a reach is missing.
+
+    What cannot be inside is held against this, not against a 95 % bound: "at least" must hold for the largest wound.
+    Checked against ``worked.balance``.
+    """
+    depth = wound.opening.depth_cm
+    if depth is None or any(entry.reach_cm is None for entry in wound.undermining):
+        return None
+    low, high = UNKNOWN_HEIGHT_CM
+    height = min(high, max(likely(depth) - THINNEST_SKIN_CM, low))
+    undermining = tuple(
+        replace(
+            entry,
+            height_cm=height if entry.height_cm is None else entry.height_cm,
+            ends=entry.ends if entry.basis == "measured" else "full",
+        )
+        for entry in wound.undermining
+    )
+    pocket = wound.pocket
+    if pocket is not None and pocket.height_cm is None:
+        pocket = replace(pocket, height_cm=height)
+    return _void_ml(wound_at(replace(wound, undermining=undermining, pocket=pocket), _LARGEST), assumptions)
 
 
 def measure_next(wound: Wound, doubt: Doubt | None, assumptions: Assumptions) -> tuple[Measurement, ...]:

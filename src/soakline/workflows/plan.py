@@ -29,6 +29,7 @@ from soakline.workflows.guarding import check_guards, dose_of, foam_of, not_ente
 from soakline.workflows.hidden_size import (
     Doubt,
     doubt_of,
+    largest_void_ml,
     lay_out,
     measure_next,
     say_clipped,
@@ -251,7 +252,10 @@ def _running(case: Case) -> Running:
 
 def _with_shift(plan: Plan, case: Case, running: Running, settings: Settings, reached: Reached | None = None) -> Plan:
     """Return the plan with the next 24 h, how the units keep in step, and what the log adds up to."""
-    days, asked = balance_of(running, plan.wound, settings, case.exudate.ml_per_h, case.confirmed)
+    largest = None
+    if case.wound is not None and plan.wound is not None and plan.wound.void_ml is not None:
+        largest = largest_void_ml(case.wound, case.assumptions)
+    days, asked = balance_of(running, largest, settings, case.exudate.ml_per_h, case.confirmed)
     plan = replace(plan, findings=(*plan.findings, *with_answers([*asked], case.confirmed)), balance=days)
     if plan.therapy is None:
         return plan

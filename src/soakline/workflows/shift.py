@@ -23,14 +23,13 @@ from soakline.therapy.off_time import off_time
 from soakline.therapy.rhythm import Rhythm, rhythm_of
 from soakline.therapy.shared import Shared, shared_cavities
 from soakline.therapy.turns import Fill, Lain, Turning, TurnPlan, longest_min, plan_turns, soaked_min
-from soakline.units import Extremes, Range
+from soakline.units import Range
 from soakline.workflows.answers import (
     InStepAnswer,
     NextDay,
     PostureInSoak,
     TherapyAnswer,
     UnitAnswer,
-    WoundAnswer,
 )
 from soakline.workflows.where_liquid_goes import Reached
 from soakline.wound.cavity import Cavity
@@ -108,13 +107,14 @@ def soaked_today(day: NextDay | None, running: Running, reached: Reached | None,
 
 
 def balance_of(
-    running: Running, wound: WoundAnswer | None, settings: Settings, exudate_ml_per_h: float | Range | None,
+    running: Running,
+    largest_void_ml: float | None,
+    settings: Settings,
+    exudate_ml_per_h: float | Range | None,
     confirmed: frozenset[str],
-) -> tuple[tuple[DayBalance, ...], tuple[Finding, ...]]:  # fmt: skip
-    """Return the balance of each day in the log, held against the void's largest estimate, and what has to be asked."""
-    void = wound.void_ml if wound else None
-    void_high = void.high if isinstance(void, Range | Extremes) else None
-    bounds = Bounds(settings.reading_error_ml, void_high, exudate_ml_per_h)
+) -> tuple[tuple[DayBalance, ...], tuple[Finding, ...]]:
+    """Return the balance of each day in the log, held against the largest the void can be, and what has to be asked."""
+    bounds = Bounds(settings.reading_error_ml, largest_void_ml, exudate_ml_per_h)
     days, asked = balances(running.book, running.units, running.time_zone, bounds, confirmed)
     origin = [Finding("note", "log", f"balance: {say_origin('reading_error_ml')}")] if days else []
     return days, (*asked, *origin)
