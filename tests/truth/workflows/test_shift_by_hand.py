@@ -1,4 +1,4 @@
-"""Night, drift and balance from a case file to the plan, by hand: ``worked.night``, ``worked.drift``, ``worked.balance``."""
+"""From a case file to the plan, by hand: ``worked.night``, ``worked.drift``, ``worked.balance``."""
 
 from datetime import datetime
 from zoneinfo import ZoneInfo
