@@ -87,7 +87,7 @@ def ground_of(case: Case, settings: Settings) -> Ground:
 
 def try_out(ground: Ground, trial: Trial) -> Tried:
     """Return what a trial does at the likely values; raises InputRefused where a port or the times do not allow it."""
-    question = _question(ground, trial)
+    question = question_of(ground, trial)
     found = maps_of(question, ground.cavity, ground.sheet, ground.foam)[0]
     floor, roof = shares_of(ground.cavity, found)
     zones = tuple((port.name, say_zone(port, ground.sheet)) for port in trial.ports)
@@ -96,7 +96,7 @@ def try_out(ground: Ground, trial: Trial) -> Tried:
 
 def doubt_over(ground: Ground, trial: Trial, tried: Tried) -> Tried:
     """Return the same answer with its ranges over plausible wounds, and in how many of them each column is reached."""
-    over = reach_over(_question(ground, trial), ground.measures, ground.cavity)
+    over = reach_over(question_of(ground, trial), ground.measures, ground.cavity)
     floor, roof = (over.wound_share[:, 0, 0, side] for side in (0, 1))
     return replace(
         tried,
@@ -106,7 +106,8 @@ def doubt_over(ground: Ground, trial: Trial, tried: Tried) -> Tried:
     )
 
 
-def _question(ground: Ground, trial: Trial) -> Question:
+def question_of(ground: Ground, trial: Trial) -> Question:
+    """Return the question that a trial puts to the models; raises InputRefused where it cannot be put."""
     refused = [found for found in check_ports(trial.ports, ground.sheet) if found.level == "refuse"]
     if refused:
         raise InputRefused(refused)

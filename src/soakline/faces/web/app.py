@@ -21,6 +21,7 @@ from soakline.faces.web.errors import ERROR_PAGES
 from soakline.faces.web.history import history
 from soakline.faces.web.layouts import layout_pages
 from soakline.faces.web.pages import pages
+from soakline.faces.web.playing import playing
 from soakline.faces.web.searches import Searches
 from soakline.faces.web.workspace import workspace
 from soakline.record.cases import NewCase, import_demo, list_cases
@@ -65,6 +66,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(workspace)
     app.include_router(change_pages)
     app.include_router(history)
+    app.include_router(playing)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 

@@ -86,7 +86,8 @@ class SentLayout(_Sent):
     fill_ml: dict[_PIECE, Annotated[float, Field(gt=0.0, le=5000.0)]]
 
 
-def _from_here(request: Request) -> None:
+def from_here(request: Request) -> None:
+    """Refuse what another site sends."""
     refuse_other_sites(request)
 
 
@@ -101,7 +102,7 @@ def try_page(request: Request, case_id: int) -> Response:
     return page(request, "try.html", 200, kept=kept, **shown)
 
 
-@workspace.post("/cases/{case_id}/try", dependencies=[Depends(_from_here)])
+@workspace.post("/cases/{case_id}/try", dependencies=[Depends(from_here)])
 def try_once(request: Request, case_id: int, sent: SentTrial) -> Response:
     """Answer one trial: paths to draw, shares in words, what stands against it."""
     kept = kept_case(request, case_id)
@@ -109,14 +110,14 @@ def try_once(request: Request, case_id: int, sent: SentTrial) -> Response:
     if said.case is None or said.plan is None or not said.plan.reach:
         raise HTTPException(409)
     ground = answers_of(request).ground_of(kept.text)
-    trial = _trial(said.case, sent)
+    trial = trial_of(said.case, sent)
     try:
         tried = try_out(ground, trial)
         if sent.with_ranges:
             tried = doubt_over(ground, trial, tried)
     except InputRefused as refused:
         return JSONResponse({"refused": [found.says for found in refused.findings]})
-    return JSONResponse(_drawn(tried, ground, _drawable(said)[2]))
+    return JSONResponse(_drawn(tried, ground, drawable(said)[2]))
 
 
 @workspace.post("/cases/{case_id}/try/keep")
@@ -140,7 +141,8 @@ def keep(request: Request, case_id: int, form: Form) -> Response:
         return file_page(request, kept_case(request, kept.id), text, stale=str(stale), status=409)
 
 
-def _trial(case: Case, sent: SentTrial) -> Trial:
+def trial_of(case: Case, sent: SentTrial) -> Trial:
+    """Return the trial that was sent; a posture that the case does not have is no trial."""
     posture = next((one for one in _postures(case) if one.name == sent.posture), None)
     if posture is None:
         raise HTTPException(422)
@@ -172,7 +174,7 @@ def _changes(case: Case, layout: SentLayout) -> dict[str, Value]:
 
 def _shown(said: Answered, ground: Ground) -> dict[str, object]:
     """Return what the page is filled with: the map without ports, and as JSON all that its module moves."""
-    case, picture, frame = _drawable(said)
+    case, picture, frame = drawable(said)
     size = said.plan.wound if said.plan else None
     void_ml, capacity_ml = (size.void_ml, size.capacity_ml) if size else (None, None)
     a_degree = round(1.0 / STEP_DEG)
@@ -186,25 +188,26 @@ def _shown(said: Answered, ground: Ground) -> dict[str, object]:
         "reach_cm": np.round(ground.sheet.reach_cm[::a_degree], 2).tolist(),
         "lifts_drape_from_ml": void_ml.low if isinstance(void_ml, Range) else None,
     }
-    one_to = map_scale(picture, _wound(case))
+    one_to = map_scale(picture, wound_of(case))
     return {
         "data": json.dumps(data).replace("<", "\\u003c"),
-        "map_svg": draw_map(picture, _wound(case), None, one_to=one_to, prefix="try"),
+        "map_svg": draw_map(picture, wound_of(case), None, one_to=one_to, prefix="try"),
         "postures": [posture.name for posture in _postures(case)],
         "most_ml": round(capacity_ml.high) if isinstance(capacity_ml, Range) else _USUAL_MOST_ML,
     }
 
 
-def _drawable(said: Answered) -> tuple[Case, Picture, Frame]:
+def drawable(said: Answered) -> tuple[Case, Picture, Frame]:
     """Return the case, its picture without ports, and the frame that the map stands in."""
     if said.case is None or said.plan is None or said.plan.picture is None:
         raise HTTPException(409)
-    picture, wound = replace(said.plan.picture, ports=()), _wound(said.case)
+    picture, wound = replace(said.plan.picture, ports=()), wound_of(said.case)
     sides = sides_of(wound.face, wound.part)
     return said.case, picture, map_frame(picture.sheet, sides, map_scale(picture, wound))
 
 
-def _wound(case: Case) -> Wound:
+def wound_of(case: Case) -> Wound:
+    """Return the wound that the workspace needs."""
     if case.wound is None:
         raise HTTPException(409)
     return case.wound

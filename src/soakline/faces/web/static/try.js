@@ -1,5 +1,6 @@
 // The workspace: what the hand moves is shown at once; the answer follows, one question at a time, the newest first.
 import { Board, Places, drawn } from "./board.js";
+import { Play } from "./play.js";
 
 const page = document.querySelector("#try");
 const data = JSON.parse(document.querySelector("#data").textContent);
@@ -28,6 +29,10 @@ const board = new Board(document.querySelector(".board"), places, (name, place, 
     Object.assign(port, place(port));
   }, done ? "step" : "move");
   if (done && !place) settle();
+});
+
+const play = new Play(page.dataset.case, data, () => trial(false), {
+  areas: board.areas, surface: () => chosen("surface"), back: areas,
 });
 
 // A move is one step back however long the hand takes over it.
@@ -84,6 +89,7 @@ function trial(withRanges) {
 
 async function ask(withRanges = false) {
   clearTimeout(pause);
+  if (!withRanges) play.overtaken();
   if (asking) {
     wanted = true;
     return;
@@ -133,7 +139,7 @@ function row(line, told) {
 
 function areas() {
   const surface = chosen("surface");
-  if (answer) {
+  if (answer && !play.drawn()) {
     answer.paths[surface].forEach((path, i) => board.areas[i].setAttribute("d", path));
     document.querySelector("#key").textContent = `Dotted: ${answer.means[surface][0]}. Hatched: ${answer.means[surface][1]}.`;
   }
