@@ -9,6 +9,7 @@ from pathlib import Path
 
 import httpx
 import pytest
+from playwright.sync_api import ConsoleMessage
 
 RUN = [sys.executable, "-c", "from soakline.faces.cli.main import main; main()"]
 CHROMIUM_FLAGS = [
@@ -173,7 +174,12 @@ def page(page, server):
     """A page whose test fails when anything is asked of the outside, or the browser complains."""
     complaints: list[str] = []
     page.on("request", lambda request: request.url.startswith(server) or complaints.append(f"outside: {request.url}"))
-    page.on("console", lambda message: message.type in {"error", "warning"} and complaints.append(message.text))
+    page.on("console", lambda message: _complains(message) and complaints.append(message.text))
     page.on("pageerror", lambda error: complaints.append(str(error)))
     yield page
     assert complaints == []
+
+
+def _complains(message: ConsoleMessage) -> bool:
+    # Software WebGL says of itself that it is slow; that is the test's own doing.
+    return message.type in {"error", "warning"} and "GPU stall due to ReadPixels" not in message.text

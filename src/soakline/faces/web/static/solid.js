@@ -39,7 +39,7 @@ export class Solid {
     [this.deep, this.flat] = stage.querySelectorAll("canvas");
     this.gather(nets);
     this.wet = new Float32Array(2 * this.column.length);
-    const gl = this.deep.getContext("webgl2", { preserveDrawingBuffer: true });
+    const gl = this.deep.getContext("webgl2");
     this.painter = gl ? new Deep(gl, this) : new Flat(this);
     stage.dataset.painter = gl ? "webgl2" : "2d";
     this.first();
@@ -48,17 +48,21 @@ export class Solid {
 
   // All nets as one list of points; the floor and tunnels are seen as they are, roof and walls are seen through.
   gather(nets) {
+    this.edge = [];
     const points = [], columns = [], roofs = [], dyed = [], whole = [], through = [];
     for (const net of nets) {
       const from = columns.length, { rings, around, part } = net;
       points.push(...unpacked(net.point, Int16Array));
       columns.push(...unpacked(net.column, Uint16Array));
+      const skin = part.indexOf("edge") + 1, foot = part.indexOf("wall");
+      // The opening's edge at the skin, and the outer edge of the bed, are drawn as lines.
+      for (const ring of skin ? [skin, foot] : []) this.edge.push([...Array(around + 1).keys()].map((i) => from + ring * around + (i % around)));
       for (let ring = 0; ring < rings; ring += 1) {
         const floor = ["floor", "tunnel"].includes(part[ring]) || ["floor", "tunnel"].includes(part[ring - 1]);
-        const skin = part[ring] === "open" || part[ring - 1] === "open";
+        const dry = part[ring] === "open" || part[ring - 1] === "open";
         for (let i = 0; i < around; i += 1) {
           roofs.push(floor ? 0 : 1);
-          dyed.push(skin ? 0 : 1);
+          dyed.push(dry ? 0 : 1);
         }
         if (ring === rings - 1 || part[ring] === "open") continue;
         const list = ["floor", "tunnel"].includes(part[ring]) ? whole : through;
@@ -183,16 +187,27 @@ export class Solid {
     const style = getComputedStyle(this.stage);
     const named = (name) => style.getPropertyValue(name).trim();
     const look = { dry: named("--line"), liquid: named("--accent"), ink: named("--ink"), sheet: named("--sheet") };
-    const rows = this.rows(), zoom = (0.36 * Math.min(width * 1.2, height * 1.35)) / this.radius;
+    const rows = this.rows(), zoom = (0.46 * Math.min(width, height * 1.25)) / this.radius;
     const to = (at) => {
-      const from = at.map((x, k) => x - this.middle[k]);
+      const from = [0, 1, 2].map((k) => at[k] - this.middle[k]);
       return [width / 2 + zoom * dot(rows[0], from), height / 2 - zoom * dot(rows[1], from), dot(rows[2], from)];
     };
     const pen = this.flat.getContext("2d");
     pen.setTransform(sharp, 0, 0, sharp, 0, 0);
     pen.clearRect(0, 0, width, height);
     this.painter.paint({ rows, zoom, width, height, look, to, pen });
+    this.lines(pen, to, look);
     this.words(pen, to, look, width, height);
+  }
+
+  lines(pen, to, { ink }) {
+    pen.strokeStyle = ink;
+    this.edge.forEach((line, i) => {
+      pen.lineWidth = i ? 0.8 : 2;
+      pen.beginPath();
+      for (const at of line) pen.lineTo(...to(this.point.subarray(3 * at, 3 * at + 3)).slice(0, 2));
+      pen.stroke();
+    });
   }
 
   words(pen, to, { ink, sheet }, width, height) {
