@@ -84,6 +84,7 @@ def test_the_skin_is_closed_and_all_its_triangles_face_one_way(name):
         skin.merge_vertices()
         skin.update_faces(skin.nondegenerate_faces())
         assert skin.is_winding_consistent
+        assert skin.is_watertight
 
 
 def test_a_pocket_left_out_is_seen_by_the_volume():

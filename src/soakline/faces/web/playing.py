@@ -31,7 +31,7 @@ playing = APIRouter()
 # Points are sent as whole tenths of a millimetre.
 _PER_CM = 100.0
 # Words at the sides of the body stand this far outside the wound.
-_BESIDE_CM = 1.0
+_BESIDE_CM = 2.5
 
 
 @playing.post("/cases/{case_id}/try/frames", dependencies=[Depends(from_here)])
