@@ -38,6 +38,7 @@ class Settings:
     data_folder: Path
     database_url: str
     examples_folder: Path
+    formulary: Path | None
     canister_share: float
     anaesthetic_window_h: float
     reading_error_ml: float
@@ -69,6 +70,7 @@ class Settings:
             data_folder=data_folder,
             database_url=entries.text("database_url") or f"sqlite:///{(data_folder / 'soakline.db').as_posix()}",
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
+            formulary=entries.folder("formulary"),
             canister_share=entries.number("canister_share", canister_share, 0.5, 1.0),
             anaesthetic_window_h=entries.number("anaesthetic_window_h", window_h, 12.0, 168.0),
             reading_error_ml=entries.number("reading_error_ml", error_ml, 0.0, 500.0),

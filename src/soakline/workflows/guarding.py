@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+from pathlib import Path
+
 from soakline.casefile.case import Case
-from soakline.errors import Finding
+from soakline.casefile.formulary import read_formulary
+from soakline.errors import Finding, InputRefused
 from soakline.guard.anaesthetic import Allowance, allowance, check_anaesthetic
 from soakline.guard.change import check_changes
 from soakline.guard.foam import Reconciled, check_foam, reconcile
-from soakline.guard.solutions import check_solutions
+from soakline.guard.solutions import SHIPPED, Formulary, check_solutions
 from soakline.settings import Settings
 
 
@@ -20,8 +24,16 @@ def check_guards(case: Case, settings: Settings) -> list[Finding]:
         *check_anaesthetic(case.patient, case.anaesthetic, settings.anaesthetic_window_h),
         *(check_foam(case.foam, case.foam_count, in_tunnels) if case.foam else ()),
         *check_changes(case.change, case.foam),
-        *check_solutions(solutions, case.dressing, has_pocket=has_pocket),
+        *check_solutions(solutions, case.dressing, has_pocket=has_pocket, formulary=formulary_of(settings)),
     ]
+
+
+def formulary_of(settings: Settings) -> Formulary:
+    """Return the site's formulary, read once from its file, or what is cited where the site has none.
+
+    Raises InputRefused for a file that cannot be read or used.
+    """
+    return SHIPPED if settings.formulary is None else _read_formulary(settings.formulary)
 
 
 def dose_of(case: Case, settings: Settings) -> Allowance | None:
@@ -44,6 +56,16 @@ def not_entered(case: Case) -> tuple[str, ...]:
         ("what the skin was prepared with, so which pairs meet", not case.dressing.skin_preparation),
     )
     return tuple(says for says, missing in gaps if missing)
+
+
+@lru_cache(maxsize=4)
+def _read_formulary(file: Path) -> Formulary:
+    try:
+        text = file.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        says = f"{file.name} cannot be read as text: name a TOML file, or leave the setting out"
+        raise InputRefused([Finding("refuse", "SOAKLINE_FORMULARY", says)]) from error
+    return read_formulary(text)
 
 
 def _is_in_tunnel(place: str) -> bool:
