@@ -22,6 +22,7 @@ import numpy as np
 from numpy import bool_, float64, int32
 from numpy.typing import NDArray
 
+from soakline.errors import GridRefused
 from soakline.fluid.capillary import saturation_share
 from soakline.fluid.conduct import PORT_RADIUS_CM, conduct_cm
 from soakline.fluid.factor import Factor, Graph, factor_of, graph_of, parts_of, potentials_per_cm
@@ -42,6 +43,9 @@ _POROSITY = 0.97
 PASSED_OVER_SHARE = 0.1
 # Less than this share of all flow is none: what rounding leaves in a dead arm.
 _STILL_SHARE = 1e-10
+# What a draw may take, and what a column takes without its ports: 950 bytes were seen with 55,000 columns, and larger
+# sheets take more.
+_MEMORY_MB, _BYTES_A_COLUMN, _BYTES_A_POTENTIAL = 200, 1_600, 8
 # A column's height is cut into so many layers to sum what it holds.
 _LAYERS = 16
 
@@ -149,9 +153,11 @@ class Stays:
 def lay_suction(cavity: Cavity, port_column: Sequence[int], *, blocked: NDArray[bool_] | None = None) -> SuctionSheet:
     """Return a cavity made ready for suction or instillation at any of the ports in ``port_column`` (by index).
 
-    Through ``blocked`` columns (n,) nothing passes. Raises ValueError for a port that is no column.
+    Through ``blocked`` columns (n,) nothing passes. Raises ValueError for a port that is no column, GridRefused when
+    columns and ports need more memory than a draw may take.
     """
     count = len(cavity.u_cm)
+    _refuse_too_large(count, len(port_column))
     if any(not 0 <= port < count for port in port_column):
         msg = f"ports {list(port_column)}: each must be a column, 0 to {count - 1}"
         raise ValueError(msg)
@@ -171,6 +177,16 @@ def lay_suction(cavity: Cavity, port_column: Sequence[int], *, blocked: NDArray[
     return SuctionSheet(
         cavity, graph, factor, part, len(firsts), tuple(port_column), start, column, share, potential, between
     )
+
+
+def _refuse_too_large(count: int, port_count: int) -> None:
+    needed_mb = count * (_BYTES_A_COLUMN + _BYTES_A_POTENTIAL * port_count) / 1e6
+    if needed_mb > _MEMORY_MB:
+        msg = (
+            f"suction on {count:,} columns with {port_count:,} ports needs about {needed_mb:,.0f} MB; at most "
+            f"{_MEMORY_MB} MB are given to it: take a wider grid or fewer ports"
+        )
+        raise GridRefused(msg)
 
 
 def hold(sheet: SuctionSheet, held_ml: NDArray[float64]) -> Held:

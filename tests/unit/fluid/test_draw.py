@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from tests.truth.fluid.twins.beds import LEVEL, rectangle, tilted
 
+from soakline.errors import GridRefused
 from soakline.fluid.draw import (
     EXPLORATORY,
     draw,
@@ -210,3 +211,18 @@ def test_a_blocked_tunnel_is_left_undrawn(flank):
                      for blocked in (np.zeros_like(torn), torn))  # fmt: skip
     lost = what_is_blocked(before, after)
     assert lost.undrawn_ml == pytest.approx(np.pi / 4.0 * 4.0, rel=1e-6)
+
+
+@pytest.mark.parametrize(("across", "port_count", "needs"), [(400, 51, "402 MB"), (240, 200, "307 MB")])
+def test_a_draw_that_needs_more_memory_than_it_is_given_is_refused_with_what_to_do(across, port_count, needs):
+    wide = rectangle(across, 500 if across == 400 else 400, 0.1, 1.5)
+    with pytest.raises(GridRefused, match=f"{needs}; at most 200 MB .* take a wider grid or fewer ports"):
+        lay_suction(wide, range(port_count))
+
+
+def test_40_by_30_cm_at_1_mm_with_a_few_ports_is_not_refused():
+    # 120,000 columns × (1,600 + 8 × 4) bytes are 196 MB.
+    wide = rectangle(400, 300, 0.1, 1.5)
+    ports = [wide.nearest(*at) for at in ((4.95, 4.95), (35.05, 4.95), (4.95, 25.05), (35.05, 25.05))]
+    found = draw(hold(lay_suction(wide, ports), wide.volume_ml), ports)
+    assert found.port_share == pytest.approx([0.25] * 4, abs=1e-6)
