@@ -1,7 +1,7 @@
 """Does it matter where the instillation port lies? Asked of both models on invented wounds, floor of the pocket.
 
 Two processes. Without an argument a few wounds on a coarse grid, for a first look; ``--full`` gives the figures of
-docs/fluid-ports-matter.md and draws their picture. Figures are points (per cent of floor) unless said otherwise.
+docs/ports-matter.md and draws their picture. Figures are points (per cent of floor) unless said otherwise.
 """
 
 from __future__ import annotations

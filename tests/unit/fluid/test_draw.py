@@ -225,4 +225,5 @@ def test_40_by_30_cm_at_1_mm_with_a_few_ports_is_not_refused():
     wide = rectangle(400, 300, 0.1, 1.5)
     ports = [wide.nearest(*at) for at in ((4.95, 4.95), (35.05, 4.95), (4.95, 25.05), (35.05, 25.05))]
     found = draw(hold(lay_suction(wide, ports), wide.volume_ml), ports)
-    assert found.port_share == pytest.approx([0.25] * 4, abs=1e-6)
+    # Columns 1 cm from a port lie in its disc or not by rounding.
+    assert found.port_share == pytest.approx([0.25] * 4, abs=1e-3)
