@@ -16,6 +16,7 @@ from soakline.workflows.in_words import CAUTION
 HEADING = re.compile(r"^#{1,6} .*$", re.MULTILINE)
 LINK = re.compile(r"\]\((?!https?://|#|mailto:)([^)#\s]+)(?:#[^)]*)?\)")
 TOML_BLOCK = re.compile(r"^```toml\n(.*?)^```", re.MULTILINE | re.DOTALL)
+NAMED_TEST = re.compile(r"`[\w/]*(?:test_\w+\.py)?::(test_\w+)`")
 SESSION = re.compile(r"^```console\n\$ \.venv/bin/(soakline .*)\n((?:.*\n)*?)```", re.MULTILINE)
 Documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
 
@@ -106,6 +107,20 @@ def test_every_piece_of_a_case_file_on_a_page_can_be_read(pages):
 def test_every_case_file_that_a_page_names_is_there(root, pages):
     named = {(page, name) for page in pages for name in re.findall(r"examples/[\w-]+\.toml", page.read_text("utf-8"))}
     assert [f"{page.name}: {name}" for page, name in sorted(named) if not (root / name).is_file()] == []
+
+
+def gone_tests(text: str, root: Path) -> list[str]:
+    written = "\n".join(path.read_text("utf-8") for path in (root / "tests").rglob("test_*.py"))
+    return [name for name in NAMED_TEST.findall(text) if f"def {name}(" not in written]
+
+
+def test_every_test_that_a_page_names_is_there(root, pages):
+    assert [name for page in pages for name in gone_tests(page.read_text("utf-8"), root)] == []
+
+
+def test_a_planted_test_that_is_not_there_is_found(root):
+    named = "`test_x.py::test_" + "not_written`, `::test_the_readme_carries_the_caution_word_for_word`"
+    assert gone_tests(named, root) == ["test_not_written"]
 
 
 def test_the_readme_carries_the_caution_word_for_word(root):

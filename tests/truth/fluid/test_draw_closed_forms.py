@@ -193,6 +193,14 @@ def test_a_straight_wall_is_a_second_port():
     assert both.travel_ratio[right_half] == pytest.approx(one.travel_ratio, abs=1e-9)
 
 
+def test_a_planted_bed_without_the_wall_is_noticed():
+    half, open_side = rectangle(40, 30, 0.25, HEIGHT_CM), rectangle(80, 30, 0.25, HEIGHT_CM)
+    here, there = 15 * 40 + 8, 15 * 80 + 48
+    one = draw(hold(lay_suction(half, [here]), half.volume_ml), [here])
+    no_wall = draw(hold(lay_suction(open_side, [there]), open_side.volume_ml), [there])
+    assert no_wall.potential_per_cm[open_side.u_cm > 10.0] * 2.0 != pytest.approx(one.potential_per_cm, rel=0.05)
+
+
 # What is passed over
 
 
