@@ -17,7 +17,7 @@ from soakline.errors import InputRefused
 from soakline.faces.web.answers import Answered
 from soakline.faces.web.asked import answer_to, answers_of, kept_case
 from soakline.faces.web.workspace import SentTrial, drawable, from_here, trial_of, wound_of
-from soakline.layout.ports import Port, column_of
+from soakline.layout.ports import Port, column_of, in_tunnel
 from soakline.pictures.in_words import describe_map
 from soakline.pictures.mesh import Net, mesh_of
 from soakline.pictures.orientation import sides_of
@@ -77,17 +77,13 @@ def _frames(played: Played, ground: Ground, trial: Trial) -> dict[str, object]:
 
 
 def _mark(port: Port, ground: Ground) -> dict[str, object]:
-    at = ground.cavity.floor_cm[column_of(port, ground.sheet, ground.cavity)]
-    if port.from_edge_cm <= _reach_cm(port, ground):
+    if in_tunnel(port, ground.sheet):
+        at = ground.cavity.centre_cm[column_of(port, ground.sheet, ground.cavity)]
+    else:
         frame = frame_of(ground.wound, ground.assumptions)
         u, v = ground.sheet.point_at(port.clock, port.from_edge_cm)
         at = frame.place(np.array([u]), np.array([v]), np.zeros(1))[0]
     return {"name": port.name, "kind": port.kind, "at": _tenths(at)}
-
-
-def _reach_cm(port: Port, ground: Ground) -> float:
-    reach_cm = ground.sheet.reach_cm
-    return float(reach_cm[int(port.clock % 12.0 / 12.0 * len(reach_cm)) - 1 : len(reach_cm)][:2].max())
 
 
 def _solid(said: Answered, ground: Ground) -> dict[str, object]:

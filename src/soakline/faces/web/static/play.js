@@ -77,16 +77,19 @@ export class Play {
     this.show();
     if (still.matches) return;
     this.button.textContent = "Pause";
+    // Read out at the end or when paused, not four times a second.
+    this.says.setAttribute("aria-live", "off");
     this.timer = setInterval(() => {
       this.slider.value = Number(this.slider.value) + 1;
-      this.show();
       if (last()) this.stop();
+      this.show();
     }, MOMENT_MS);
   }
 
   stop() {
     clearInterval(this.timer);
     this.timer = 0;
+    this.says.setAttribute("aria-live", "polite");
     this.button.textContent = still.matches ? "Step through the fill and dwell" : "Play the fill and dwell";
   }
 
