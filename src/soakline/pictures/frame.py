@@ -56,10 +56,13 @@ class Frame:
         return self.origin_mm[0] + dx * far, self.origin_mm[1] - up * far
 
 
-def map_frame(sheet: Sheet, sides: Sides, one_to: int) -> Frame:
-    """Return the frame at scale 1 : ``one_to``, with room around the clock for the words at the sides."""
+def map_frame(sheet: Sheet, sides: Sides, one_to: int, room_cm: float = 0.0) -> Frame:
+    """Return the frame at scale 1 : ``one_to``, with room around the clock for the words at the sides.
+
+    ``room_cm`` is kept free in each direction from the opening's centre, for what is still to be measured.
+    """
     mm_per_cm = 10.0 / one_to
-    low, high = _reach_of(sheet)
+    low, high = _reach_of(sheet, room_cm)
     left, down = (max(-c * mm_per_cm + _CLOCK_MARGIN_MM, _LEAST_CLOCK_MM) for c in low)
     right, up = (max(c * mm_per_cm + _CLOCK_MARGIN_MM, _LEAST_CLOCK_MM) for c in high)
     beside = max(_beside_mm(sides), (LEAST_WIDTH_MM - left - right) / 2.0)
@@ -100,8 +103,9 @@ def _width_mm(words: str) -> float:
     return max(map(len, words.split())) * TEXT_MM * _WIDTH_PER_CAPITAL
 
 
-def _reach_of(sheet: Sheet) -> tuple[XY, XY]:
-    points = np.array(list(_extremes(sheet)), dtype=float)
+def _reach_of(sheet: Sheet, room_cm: float) -> tuple[XY, XY]:
+    room = [(-room_cm, -room_cm), (room_cm, room_cm)]
+    points = np.array([*_extremes(sheet), *room], dtype=float)
     low, high = points.min(axis=0), points.max(axis=0)
     return (float(low[0]), float(low[1])), (float(high[0]), float(high[1]))
 

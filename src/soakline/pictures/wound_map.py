@@ -28,12 +28,14 @@ def draw_map(
     one_to: int = 1,
     inks: Inks = PAGE,
     prefix: str = "map",
+    room_cm: float = 0.0,
 ) -> str:
     """Return the map at 1 : ``one_to`` as one SVG in mm, with the soaked columns of one reach map, or none of them.
 
     ``reach_index`` counts in ``picture.maps``; ``prefix`` begins every id, so that several maps can stand on one page.
+    ``room_cm`` is kept free round the opening's centre.
     """
-    drawing = _drawing(picture, wound, one_to, inks, prefix)
+    drawing = _drawing(picture, wound, one_to, inks, prefix, room_cm)
     return _document(
         drawing,
         drawing.frame.height_mm + legend_height(drawing, reach_index, surface),
@@ -64,9 +66,9 @@ def is_legible(picture: Picture, wound: Wound, one_to: int) -> bool:
     return marks.is_legible(_drawing(picture, wound, one_to, PAPER, "size"))
 
 
-def _drawing(picture: Picture, wound: Wound, one_to: int, inks: Inks, prefix: str) -> Drawing:
+def _drawing(picture: Picture, wound: Wound, one_to: int, inks: Inks, prefix: str, room_cm: float = 0.0) -> Drawing:
     sides = sides_of(wound.face, wound.part)
-    return Drawing(picture, wound, map_frame(picture.sheet, sides, one_to), sides, inks, prefix)
+    return Drawing(picture, wound, map_frame(picture.sheet, sides, one_to, room_cm), sides, inks, prefix)
 
 
 def _title(reach_index: int | None, surface: Surface) -> str:

@@ -20,6 +20,7 @@ from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
 from soakline.faces.web.history import history
 from soakline.faces.web.layouts import layout_pages
+from soakline.faces.web.measure import measure
 from soakline.faces.web.pages import pages
 from soakline.faces.web.playing import playing
 from soakline.faces.web.searches import Searches
@@ -67,6 +68,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(change_pages)
     app.include_router(history)
     app.include_router(playing)
+    app.include_router(measure)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 
