@@ -138,8 +138,8 @@ def test_a_height_left_out_asks_for_it_first(measured):
 
 
 def test_a_part_of_a_stretch_takes_a_height_of_its_own(measured):
-    measured.get_by_label("from hour").select_option("2")
-    measured.get_by_label("to hour", exact=True).select_option("3")
+    measured.get_by_label("Part from hour").select_option("2")
+    measured.get_by_label("Part to hour").select_option("3")
     measured.get_by_role("button", name="Give it a height of its own").click()
     likely = measured.get_by_label("Pocket height likely, cm, 2 to 3 o'clock")
     assert likely.input_value() == ""
@@ -180,7 +180,7 @@ def test_a_lost_application_is_said_and_asked_again(browser, server, kept_case):
     page.keyboard.press("ArrowUp")
     expect(page.locator("#says")).to_contain_text("kept in this browser", timeout=WAIT)
     page.unroute("**/measure")
-    expect(page.locator("#says")).to_contain_text("about", timeout=WAIT)
+    expect(page.locator("#says")).to_contain_text("times the opening", timeout=WAIT)
     page.close()
 
 

@@ -289,7 +289,7 @@ def _share(size: WoundAnswer, wound: Wound) -> str:
 
 def _side(size: WoundAnswer) -> str:
     side = size.pocket_side
-    return "" if side is None else side if side.startswith("all") else f"to the {side}"
+    return "" if side is None else side if side.startswith("all") else "to the " + side.replace("; ", "; to the ")
 
 
 def _lines(said: Answered) -> Iterator[str]:
@@ -310,7 +310,7 @@ def _drawn(wound: Wound, sheet: Sheet | None) -> dict[str, Json]:
     room_cm = _room_cm(sheet)
     one_to = next((n for n in SCALES if map_frame(sheet, sides, n, room_cm).width_mm <= _WIDEST_MM), SCALES[-1])
     frame = map_frame(sheet, sides, one_to, room_cm)
-    picture = Picture(sheet, {}, (), (), ())
+    picture = Picture(sheet, {}, (), ())
     return {
         "map": draw_map(picture, wound, None, one_to=one_to, prefix="dial", room_cm=room_cm),
         "frame": {
