@@ -94,14 +94,14 @@ def ranges_of(hours: Sequence[DialHour]) -> tuple[Undermining, ...]:
     return tuple(_runs(value))
 
 
-def none_found_of(hours: Sequence[DialHour], before: Dial, listed: Sequence[float]) -> tuple[float, ...]:
-    """Return the hours probed without undermining; ``listed`` are those as written, ``before`` what was read with them.
+def none_found_of(hours: Sequence[DialHour], before: Dial, none_found: Sequence[float]) -> tuple[float, ...]:
+    """Return the hours probed without undermining; ``none_found`` as written, ``before`` what was read with it.
 
-    Half hours, and hours that were listed although undermining was told there too, stay until their hour changes.
+    Half hours, and hours at which undermining was told beside it, stay until their hour changes.
     """
     now, was = ({hour: one.found for hour, one in zip(HOURS, some, strict=True)} for some in (hours, before.hours))
-    stay = [at for at in listed if at != int(at) or now[int(at)] in {"none found", was[int(at)]}]
-    return (*stay, *(float(hour) for hour in HOURS if now[hour] == "none found" and hour not in listed))
+    stay = [at for at in none_found if at != int(at) or now[int(at)] in {"none found", was[int(at)]}]
+    return (*stay, *(float(hour) for hour in HOURS if now[hour] == "none found" and hour not in none_found))
 
 
 def halves_of(entry: Undermining) -> frozenset[int]:
