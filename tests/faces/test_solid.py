@@ -149,6 +149,7 @@ def test_where_webgl_is_missing_the_painter_draws(browser, server, kept_case):
     )
     page.goto(f"{kept_case}/try")
     assert opened(page).get_attribute("data-painter") == "2d"
+    expect(page.locator("#solid .key")).to_contain_text("Paler colour: moist.")
     share, colours = drawn_colours(page, "flat")
     assert share > 0.03
     assert colours > 20

@@ -41,6 +41,7 @@ export class Solid {
     this.wet = new Float32Array(2 * this.column.length);
     const gl = this.deep.getContext("webgl2");
     this.painter = gl ? new Deep(gl, this) : new Flat(this);
+    if (!gl) stage.parentElement.querySelector(".moist").textContent = "Paler colour";
     stage.dataset.painter = gl ? "webgl2" : "2d";
     this.first();
     this.listen();
