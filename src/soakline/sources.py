@@ -152,6 +152,13 @@ _GATE = (
     ),
     Source("gate.opens_into_cavity", "the wound opens into chest, belly or a joint", _NO_SOURCE, "practice"),
     Source(
+        "gate.first_call",
+        "asked at the first call: unstable, bleeding, bowel content, an unexplored track",
+        _NO_SOURCE,
+        "practice",
+    ),
+    Source("gate.site_asks", "consent and photographs, as the site asks for them", _NO_SOURCE, "practice"),
+    Source(
         "gate.asked_beside",
         "asked beside the stops: is the kept skin viable, is the dead tissue removed, is the source "
         "controlled; allergies",

@@ -259,3 +259,27 @@ def _tab_to(page, target):
         if target.evaluate("(one) => one === document.activeElement"):
             return
     pytest.fail(f"{target} is not reached by Tab")
+
+
+OVERRIDE = """
+[[gate.answered]]
+stop = "exposed_organs"
+by_role = "surgeon"
+reason = "covered by a contact layer"
+at = 2026-11-20T13:00:00
+"""
+
+
+def test_a_save_that_takes_an_override_out_is_refused_until_somebody_says_so(client, token, case_text):
+    def send(address, text, **more):
+        fields = {"token": token, "version": "1", "text": text} | more
+        return client.post(address, files={key: (None, value) for key, value in fields.items()})
+
+    with_override = case_text.replace('exposed_organs = "no"', 'exposed_organs = "yes"') + OVERRIDE
+    address = send("/cases", with_override).headers["location"]
+    refused = send(f"{address}/file", case_text)
+    assert refused.status_code == 422
+    assert "such an answer stays" in refused.text
+    assert "covered by a contact layer" in client.get(f"{address}/case.toml").text
+    assert send(f"{address}/file", with_override.replace("Demo abdomen", "Demo front")).status_code == 303
+    assert send(f"{address}/file", case_text, takes_out="yes", version="2").status_code == 303

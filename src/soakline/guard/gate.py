@@ -52,12 +52,13 @@ class Stop:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One risk factor that is yes or unknown: its key, in words, and the answer given."""
+    """One risk factor that is yes or unknown: its key, in words, the answer given, and what to watch, if cited."""
 
     key: str
     says: str
     answer: Answer
     source: str
+    watch: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,20 @@ STOPS = (
     Asked("opens_into_cavity", "the wound opens into chest, belly or a joint", "gate.opens_into_cavity"),
 )
 
-CAUTIONS = (
+FIRST_CALL = (
+    Asked("unstable", "first call: the patient is unstable", "gate.first_call"),
+    Asked("bleeding_now", "first call: the wound is bleeding", "gate.first_call"),
+    Asked("bowel_content", "first call: bowel content comes from the wound", "gate.first_call"),
+    Asked("unexplored_track", "first call: a track is not explored", "gate.first_call"),
+)
+"""Red flags: each that is yes is called about before anything else; the gate itself is moved by stops alone."""
+
+_BESIDE = (
+    Asked("consent_missing", "consent, as the site asks for it, is missing", "gate.site_asks"),
+    Asked("photographs_missing", "photographs, as the site asks for them, are missing", "gate.site_asks"),
+)
+
+_RISKS = (
     Asked("bleeding_risk", "high risk of bleeding", "gate.fda_risk_factors"),
     Asked("anticoagulant", "anticoagulants or platelet inhibitors", "gate.fda_risk_factors"),
     Asked("fragile_vessels", "friable or infected blood vessels", "gate.fda_risk_factors"),
@@ -118,6 +132,21 @@ CAUTIONS = (
     Asked("source_not_controlled", "the source of infection is not controlled", "gate.asked_beside"),
     Asked("allergies", "allergies to solution, dressing or film", "gate.asked_beside"),
 )
+
+CAUTIONS = (*FIRST_CALL, *_RISKS, *_BESIDE)
+
+_BLEEDING = "bleeding: in all 6 deaths of the 2009 notice (gate.fda_counts); bleeding stops the therapy (therapy.stop)"
+# What to watch, in the words of the cited facts and no others; a caution without any has no line here.
+_WATCH = {
+    **dict.fromkeys(
+        ("bleeding_now", "bleeding_risk", "anticoagulant", "fragile_vessels", "vascular_anastomosis"), _BLEEDING
+    ),
+    "bowel_content": "output by class: under 200, 200 to 500, over 500 mL a day (fluids.enteric_output)",
+    "enteric_fistula": "output by class: under 200, 200 to 500, over 500 mL a day (fluids.enteric_output)",
+    "unexplored_track": "every tunnel is explored before instillation (therapy.explore_first)",
+    "infected_wound": "no progress stops the therapy (therapy.stop)",
+    "kept_skin_doubtful": "in 162 undermined pressure ulcers opening the pocket did better (cases.opening_did_better)",
+}
 
 NOT_CONSIDERED = (
     "examination and diagnosis",
@@ -157,6 +186,25 @@ def judge(answers: GateAnswers, found: Sequence[Stop] = ()) -> GateState:
     return GateState("shut" if shut else "open", tuple(standing), _standing_cautions(answers))
 
 
+def lost_overrides(before: GateAnswers, after: GateAnswers) -> tuple[Finding, ...]:
+    """Return what to say of each stop that was answered for before and is not any more, in the same words.
+
+    >>> taken = AnsweredStop("exposed_organs", "surgeon", "covered", datetime(2026, 11, 20, 13))
+    >>> lost_overrides(GateAnswers({}, (taken,)), GateAnswers({}))[0].where
+    'gate.answered'
+    """
+    return tuple(
+        Finding(
+            "refuse",
+            "gate.answered",
+            f'{entry.by_role} answered for "{entry.stop}" at {entry.at:%Y-%m-%d %H:%M} ({entry.reason}), and that is '
+            "gone or changed; such an answer stays: put it back and add a new one, or say that you take it out",
+        )
+        for entry in before.answered
+        if entry not in after.answered
+    )
+
+
 def find_stops(tunnels: Sequence[Tunnel]) -> tuple[Stop, ...]:
     """Return one stop for each hour with a tunnel whose end was not felt, or was not stated to be.
 
@@ -192,6 +240,11 @@ def check_gate(answers: GateAnswers, found: Sequence[Stop] = ()) -> tuple[Findin
         for key in answers.answers
         if key not in asked
     ]
+    findings += [
+        Finding("warn", f"gate.{flag.key}", f"STOP and call before anything else; {flag.says}")
+        for flag in FIRST_CALL
+        if _given(answers, flag) == "yes"
+    ]
     standing = {stop.key for stop in (*_asked_stops(answers), *found)}
     for index, entry in enumerate(answers.answered):
         findings += _check_entry(entry, f"gate.answered.{index}", standing)
@@ -203,7 +256,11 @@ def _asked_stops(answers: GateAnswers) -> tuple[Stop, ...]:
 
 
 def _standing_cautions(answers: GateAnswers) -> tuple[Caution, ...]:
-    return tuple(Caution(a.key, a.says, given, a.source) for a in CAUTIONS if (given := _given(answers, a)) != "no")
+    return tuple(
+        Caution(a.key, a.says, given, a.source, _WATCH.get(a.key, "") if given == "yes" else "")
+        for a in CAUTIONS
+        if (given := _given(answers, a)) != "no"
+    )
 
 
 def _given(answers: GateAnswers, asked: Asked) -> Answer:

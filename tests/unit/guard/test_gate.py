@@ -1,5 +1,6 @@
 """What opens the gate, what shuts it, and what is said against its entries."""
 
+import re
 from datetime import datetime
 
 import pytest
@@ -167,3 +168,19 @@ def test_keys_are_one_each_and_their_sources_exist():
 def test_no_shown_word_promises_anything():
     words = [*(a.says for a in (*STOPS, *CAUTIONS)), *NOT_CONSIDERED]
     assert [w for w in words for forbidden in FORBIDDEN if forbidden in f"{w.lower()} "] == []
+
+
+def test_what_to_watch_stands_beside_a_caution_that_is_yes_with_its_source():
+    cautions = {c.key: c for c in judge(GateAnswers({"anticoagulant": "yes", "unstable": "yes"})).cautions}
+    assert "gate.fda_counts" in cautions["anticoagulant"].watch
+    assert cautions["unstable"].answer == "yes"
+    flagged = check_gate(GateAnswers({"unstable": "yes", "bowel_content": "unknown"}))
+    assert [(found.level, found.where) for found in flagged] == [("warn", "gate.unstable")]
+    assert cautions["bleeding_risk"].watch == ""
+
+
+def test_each_source_named_in_what_to_watch_exists():
+    state = judge(GateAnswers({asked.key: "yes" for asked in CAUTIONS}))
+    named = [key for c in state.cautions for key in re.findall(r"[a-z]+\.[a-z0-9_]+", c.watch)]
+    assert named
+    assert [key for key in named if key not in SOURCES] == []

@@ -19,6 +19,7 @@ from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.entering import EMPTY, shown, take_in, typed
 from soakline.faces.web.layouts import show_layouts
 from soakline.faces.web.render import page
+from soakline.guard.gate import lost_overrides
 from soakline.papers.calendar import make_calendar
 from soakline.papers.card import make_card
 from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, save_case
@@ -99,6 +100,9 @@ def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
     read_version = version_read(form)
     if not isinstance(new, NewCase):
         return file_page(request, kept, shown(sent), findings=new, status=422, version=read_version)
+    lost = () if form.get("takes_out") else _lost_overrides(request, kept, sent)
+    if lost:
+        return file_page(request, kept, shown(sent), findings=lost, status=422, version=read_version, asks_out=True)
     try:
         return see(save_case(request.app.state.record, kept.id, new, read_version, datetime.now(UTC)))
     except StaleRecord as stale:
@@ -170,6 +174,11 @@ def healthz(request: Request) -> Response:
     return JSONResponse({"status": "up", "cases": len(list_cases(request.app.state.record))})
 
 
+def _lost_overrides(request: Request, kept: KeptCase, sent: str | bytes) -> tuple[Finding, ...]:
+    before, after = (answers_of(request).at_a_glance(text).case for text in (kept.text, sent))
+    return lost_overrides(before.gate, after.gate) if before and after else ()
+
+
 def file_page(
     request: Request,
     kept: KeptCase | None,
@@ -179,6 +188,7 @@ def file_page(
     stale: str = "",
     status: int = 200,
     version: int | None = None,
+    asks_out: bool = False,
 ) -> Response:
     """Return the page that shows the text of a case file, with what was found in it and what stands against saving."""
     read_version = version if version is not None else kept.version_id if kept else 0
@@ -191,6 +201,7 @@ def file_page(
         findings=in_order(findings),
         stale=stale,
         read_version=read_version,
+        asks_out=asks_out,
     )
 
 
