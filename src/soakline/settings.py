@@ -32,6 +32,7 @@ class Settings:
     ``reading_error_ml`` is how far a canister mark may be off; source key ``fluids.reading_error``.
     ``shift_starts`` are the hours at which shifts begin; source key ``site.shifts``.
     ``off_time_limit_h`` in any 24 h and ``pain_check_h`` are None where none is set.
+    ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -39,6 +40,7 @@ class Settings:
     database_url: str
     examples_folder: Path
     formulary: Path | None
+    delivery_h: float | None
     canister_share: float
     anaesthetic_window_h: float
     reading_error_ml: float
@@ -71,6 +73,7 @@ class Settings:
             database_url=entries.text("database_url") or f"sqlite:///{(data_folder / 'soakline.db').as_posix()}",
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
             formulary=entries.folder("formulary"),
+            delivery_h=entries.number_or_none("delivery_h", 1.0, 720.0),
             canister_share=entries.number("canister_share", canister_share, 0.5, 1.0),
             anaesthetic_window_h=entries.number("anaesthetic_window_h", window_h, 12.0, 168.0),
             reading_error_ml=entries.number("reading_error_ml", error_ml, 0.0, 500.0),

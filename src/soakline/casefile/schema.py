@@ -287,6 +287,7 @@ class DressingIn(Section):
     previous_solution: Words | None = Field(default=None, description="what was instilled before")
     foam_material: Words | None = Field(default=None, description="what the foam is made of")
     hung_at: When | None = Field(default=None, description="when the solution was hung")
+    next_change_at: When | None = Field(default=None, description="when the dressing is changed next")
 
 
 class ProbeIn(Section):

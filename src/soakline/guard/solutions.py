@@ -49,12 +49,13 @@ class Formulary:
 
 @dataclass(frozen=True, slots=True)
 class Dressing:
-    """What the solution meets: skin preparation, the solution before, the foam; and when it was hung."""
+    """What the solution meets, when it was hung, and when the dressing is changed next."""
 
     skin_preparation: str | None = None
     previous_solution: str | None = None
     foam_material: str | None = None
     hung_at: datetime | None = None
+    next_change_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,7 @@ from soakline.workflows.shift import (
     soaked_today,
     with_shift,
 )
-from soakline.workflows.what_it_takes import Tried, check_port_count, suction_side, supply
+from soakline.workflows.what_it_takes import Tried, check_order_by, check_port_count, suction_side, supply
 from soakline.workflows.where_liquid_goes import (
     BOTH,
     USUAL_POSTURES,
@@ -117,6 +117,7 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
     sheet = _sheet_of(case, read_findings)
     findings = [*read_findings, *_check(case, sheet, stops)]
     findings += with_answers(check_guards(case, settings), case.confirmed)
+    findings += check_order_by(case.dressing.next_change_at, settings.delivery_h)
     if any(found.level == "refuse" for found in findings):
         raise InputRefused(findings)
     gate = judge(case.gate, stops)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 from numpy import float64
@@ -30,7 +31,7 @@ from soakline.layout.ports import Port
 from soakline.layout.suction import SuctionSide, look_at_suction
 from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
 from soakline.supplies.catalogue import offers_of
-from soakline.supplies.order import order_for
+from soakline.supplies.order import order_by, order_for
 from soakline.supplies.stock import (
     DEEP_TUBE,
     UNIT,
@@ -143,6 +144,19 @@ def supply(
         one_unit_fewer=_possible(wanted, joins, fewer, sheet, look) if several else None,
         says=tuple(says),
     )
+
+
+def check_order_by(next_change_at: datetime | None, delivery_h: float | None) -> list[Finding]:
+    """Return until when to order for the next change, not counting Saturday and Sunday; nothing where one is unknown.
+
+    >>> check_order_by(datetime(2026, 11, 23, 9), 24.0)[0].says
+    'for the change of Mon 23 Nov 09:00 order by Fri 20 Nov 09:00: 24 h of delivery, none on Saturday and Sunday'
+    """
+    if next_change_at is None or delivery_h is None:
+        return []
+    until, change = (f"{at:%a %d %b %H:%M}" for at in (order_by(next_change_at, delivery_h), next_change_at))
+    how = f"{show_number(delivery_h)} h of delivery, none on Saturday and Sunday"
+    return [Finding("note", "store", f"for the change of {change} order by {until}: {how}")]
 
 
 def suction_side(ports: Sequence[Port], sheet: Sheet, wound: Wound, assumptions: Assumptions) -> SuctionAnswer | None:

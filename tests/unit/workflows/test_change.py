@@ -8,7 +8,9 @@ from soakline.casefile.read import read_case
 from soakline.casefile.write import write_case
 from soakline.errors import InputRefused
 from soakline.guard.foam import reconcile
+from soakline.settings import Settings
 from soakline.workflows.change import CountedIn, CountedOut, Sheet, note_change, open_change, to_count_out
+from soakline.workflows.plan import Asked, plan_text
 
 TEXT = """format = "soakline-case/1"
 label = "Demo"
@@ -114,3 +116,12 @@ def test_an_entry_that_cannot_hold_is_refused_by_its_key(given, where):
     with pytest.raises(InputRefused) as refused:
         note_change(read_case(TEXT).case, sheet(**given))
     assert where in [found.where for found in refused.value.findings]
+
+
+def test_the_time_to_order_by_stands_in_the_findings_where_the_site_says_how_long_a_delivery_takes():
+    text = TEXT + "\n[dressing]\nnext_change_at = 2026-11-23T09:00:00\n"
+    slow = Settings.from_environment({"SOAKLINE_DELIVERY_H": "24"})
+    said = [found.says for found in plan_text(text, slow, Asked(models=())).findings]
+    assert any("order by Fri 20 Nov 09:00" in says for says in said)
+    silent = Settings.from_environment({})
+    assert not any("order by" in found.says for found in plan_text(text, silent, Asked(models=())).findings)
