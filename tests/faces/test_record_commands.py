@@ -90,3 +90,16 @@ def test_a_kept_plan_is_the_same_when_worked_out_again_and_a_planted_other_answe
     assert recompute(planted, settings).differing_keys == ("label",)
     other_seed = replace(now, settings=kept.settings.replace("20261120", "7"))
     assert "wound" in recompute(other_seed, settings).differing_keys
+
+
+def test_a_record_is_backed_up_and_restored_with_a_passphrase(soakline, ward, tmp_path):
+    (tmp_path / "words").write_text("four invented words here\n")
+    key = ("--passphrase-file", tmp_path / "words")
+    done = soakline("backup", tmp_path / "ward.age", "--database", ward[0], *key)
+    assert done.returncode == ANSWERED, done.stderr
+    other = f"sqlite:///{tmp_path / 'other.db'}"
+    assert soakline("restore", tmp_path / "ward.age", "--database", other).returncode == REFUSED
+    again = soakline("restore", tmp_path / "ward.age", "--database", other, *key)
+    assert again.returncode == ANSWERED, again.stderr
+    assert re.search(r"^head .*$", again.stdout, re.MULTILINE)[0] in done.stdout
+    assert "3 entries; 1 cases, 1 versions, 1 plans, 1 papers" in again.stdout

@@ -61,19 +61,24 @@ def verify_record(engine: Engine, known_head: Head | None = None) -> Verified:
     can also write a new chain from the first entry on; only a head kept elsewhere shows that.
     """
     with reading_session(engine) as session:
-        log = _Log()
-        broken = [*_readable("entries", log.follow(session, known_head))]
-        for table, check in _CHECKS.items():
-            broken += _readable(table, check(session, log))
-        return Verified(
-            log.head,
-            len(log.last_of_case),
-            len(log.versions),
-            len(log.plans),
-            len(log.papers),
-            log.backward,
-            (*broken,),
-        )
+        return verify_session(session, known_head)
+
+
+def verify_session(session: Session, known_head: Head | None = None) -> Verified:
+    """Check as ``verify_record`` does, in a transaction that is running."""
+    log = _Log()
+    broken = [*_readable("entries", log.follow(session, known_head))]
+    for table, check in _CHECKS.items():
+        broken += _readable(table, check(session, log))
+    return Verified(
+        log.head,
+        len(log.last_of_case),
+        len(log.versions),
+        len(log.plans),
+        len(log.papers),
+        log.backward,
+        (*broken,),
+    )
 
 
 def _readable(table: str, breaks: Iterator[Broken]) -> Iterator[Broken]:

@@ -1,7 +1,8 @@
-"""The commands about the record itself: hold it against its log, print a paper again."""
+"""The commands about the record itself: hold it against its log, print a paper again, back it up and restore it."""
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
 
 BROKEN = 4
 Database = Annotated[str | None, typer.Option(metavar="URL", help="Where the cases are kept.")]
+PassphraseFile = Annotated[
+    Path | None, typer.Option(metavar="FILE", help="A file whose first line is the passphrase of the backup.")
+]
 
 
 def verify(
@@ -34,10 +38,7 @@ def verify(
     settings = Settings.from_environment(database_url=database)
     record = _opened(settings)
     found = verify_record(record, _head(head))
-    for line in _found(found):
-        typer.echo(line)
-    for broken in found.broken:
-        typer.echo(f"Broken · {broken.where} {broken.says}", err=True)
+    _tell(found)
     differs = _compare_plans(record, settings) if plans else False
     if found.broken or differs:
         raise typer.Exit(BROKEN)
@@ -60,6 +61,54 @@ def reprint(
         f"Paper {kept.id} written to {out}: {kept.kind} of case {kept.case_id}, version {kept.version_id}, "
         f"printed {kept.printed_at:%Y-%m-%d %H:%M} UTC by Soakline {kept.program_version}."
     )
+
+
+def backup(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file for the whole record.")],
+    database: Database = None,
+    passphrase_file: PassphraseFile = None,
+) -> None:
+    """Write the whole record to one file, while people work."""
+    from soakline import __version__
+    from soakline.record.backup import back_up
+
+    record = _opened(Settings.from_environment(database_url=database))
+    found = back_up(record, file, datetime.now(UTC), __version__, _passphrase(passphrase_file))
+    typer.echo(f"Backup written to {file}.")
+    _tell(found)
+    if found.broken:
+        raise typer.Exit(BROKEN)
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A file that `soakline backup` wrote.")],
+    database: Database = None,
+    passphrase_file: PassphraseFile = None,
+) -> None:
+    """Fill an empty record from a backup, all or nothing."""
+    from soakline.record.backup import restore as fill
+
+    record = _opened(Settings.from_environment(database_url=database))
+    found = fill(record, file, _passphrase(passphrase_file))
+    typer.echo(f"Record restored from {file}.")
+    _tell(found)
+
+
+def _passphrase(file: Path | None) -> str | None:
+    if file is None:
+        return None
+    first_line = file.read_text("utf-8").partition("\n")[0].strip()
+    if not first_line:
+        says = f"{file}: its first line is empty; write the passphrase there"
+        raise InputRefused([Finding("refuse", "--passphrase-file", says)])
+    return first_line
+
+
+def _tell(found: Verified) -> None:
+    for line in _found(found):
+        typer.echo(line)
+    for broken in found.broken:
+        typer.echo(f"Broken · {broken.where} {broken.says}", err=True)
 
 
 def _opened(settings: Settings) -> Engine:

@@ -116,7 +116,7 @@ def warm() -> None:
     _print(f"Kernels compiled and kept, {perf_counter() - start_s:.1f} s.")
 
 
-for _about_the_record in (keeping.verify, keeping.reprint):
+for _about_the_record in (keeping.verify, keeping.reprint, keeping.backup, keeping.restore):
     app.command()(_about_the_record)
 
 
