@@ -114,8 +114,9 @@ class _Span:
 
     def holds(self, event: Event) -> bool:
         """Whether an entry falls into it; what is charted with the first mark of all belongs to the first day."""
-        is_first = self.begin == self.train.marks[0]
-        return (self.begin.at < event.at or (is_first and self.begin.at == event.at)) and event.at <= self.end.at
+        begin, at = _utc(self.begin.at), _utc(event.at)
+        is_first = self.begin is self.train.marks[0]
+        return (begin < at or (is_first and begin == at)) and at <= _utc(self.end.at)
 
     def inside(self) -> list[_Mark]:
         """Return the marks after the first, the last included."""
@@ -146,16 +147,18 @@ class _Day:
     def charted(self, *kinds: str) -> list[Event]:
         """Return the entries of these kinds in the day, each within its own unit's part of it."""
         held = {span.train.name: span for span in self.spans}
+        begin, end = _utc(self.begin), _utc(self.end)
         found: list[Event] = []
-        for event in self.book.events:
+        for event in (event for event in self.book.events if event.kind in kinds):
             span = held.get(event.unit or "")
-            if event.kind in kinds and (span.holds(event) if span else self.begin < event.at <= self.end):
+            if span.holds(event) if span else begin < _utc(event.at) <= end:
                 found.append(event)
         return found
 
     def seen(self) -> list[Event]:
         """Return every entry in the day, whatever its unit."""
-        return [event for event in self.book.events if self.begin < event.at <= self.end]
+        begin, end = _utc(self.begin), _utc(self.end)
+        return [event for event in self.book.events if begin < _utc(event.at) <= end]
 
     def _running(self) -> list[_Span]:
         return [span for span in self.spans if span.begin is not span.end] or list(self.spans)
@@ -176,7 +179,7 @@ def _train(book: Logbook, unit: TherapyUnit, time_zone: str | None, confirmed: f
     if start is not None:
         reading.marks.append(_Mark(start, Fraction(0)))
     for event in events:
-        if start is None or event.at >= start:
+        if start is None or _utc(event.at) >= _utc(start):
             reading.take(event)
     return _Train(unit.name, tuple(reading.marks), tuple(reading.findings))
 

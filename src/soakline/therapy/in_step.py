@@ -64,9 +64,9 @@ def in_step(rhythms: Sequence[Rhythm]) -> InStep | None:
     since = max((r.begun for r in rhythms), key=lambda begun: begun.astimezone(UTC))
     day = Fraction(MIN_PER_DAY)
     horizon = _horizon_min(rhythms)
-    soaks = _together([_since(r, since, horizon, dwell_only=False) for r in rhythms])
-    dwells = _together([_since(r, since, horizon, dwell_only=True) for r in rhythms])
-    following, dwell_following = (next((s for s in found if s[0] >= day), None) for found in (soaks, dwells))
+    following, dwell_following = (_next_after(rhythms, since, horizon, dwell_only=only) for only in (False, True))
+    soaks = _together([_since(r, since, day, dwell_only=False) for r in rhythms])
+    dwells = _together([_since(r, since, day, dwell_only=True) for r in rhythms])
     drawn = [_soaks_drawn(r, [o for o in rhythms if o is not r], since) for r in rhythms]
     every = _coincide_every_min(rhythms)
     found = InStep(
@@ -113,6 +113,20 @@ def _say(met: InStep, horizon: Fraction, stopped: Sequence[str]) -> list[str]:
     elif not stopped:
         lines.append("their fills never start together again until they are restarted together")
     return lines
+
+
+def _next_after(rhythms: Sequence[Rhythm], since: datetime, horizon: Fraction, *, dwell_only: bool) -> Span | None:
+    """Return the first overlap of all that begins after the first day; near ones first, for most are near."""
+    day = Fraction(MIN_PER_DAY)
+    looked = 4 * day
+    while True:
+        upto = min(looked, horizon)
+        met = _together([_since(r, since, upto, dwell_only=dwell_only) for r in rhythms])
+        found = next((span for span in met if span[0] >= day), None)
+        # One that touches the end of what was looked at may be cut short there.
+        if upto == horizon or (found is not None and found[1] < upto):
+            return found
+        looked *= 4
 
 
 def _since(rhythm: Rhythm, since: datetime, horizon: Fraction, *, dwell_only: bool) -> list[Span]:

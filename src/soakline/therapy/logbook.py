@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from difflib import get_close_matches
 from itertools import pairwise, zip_longest
 
@@ -77,6 +77,11 @@ class Event:
     entry: LogEntry
 
     @property
+    def utc(self) -> datetime:
+        """Its moment in universal time: two local times would compare by the clock on the wall alone."""
+        return self.at.astimezone(UTC)
+
+    @property
     def where(self) -> str:
         """The entry's dotted key."""
         return f"log.{self.number_index}"
@@ -108,7 +113,7 @@ class Logbook:
         for event in self.of_unit(name, "pause", "resume", "restart"):
             if event.kind == "pause":
                 _add_pause(found, event)
-            elif found and found[-1].end is None and event.at >= found[-1].start:
+            elif found and found[-1].end is None and event.utc >= found[-1].start.astimezone(UTC):
                 found[-1] = replace(found[-1], end=event.at)
         return tuple(found)
 
@@ -136,7 +141,7 @@ def read_log(entries: Sequence[LogEntry], units: Sequence[TherapyUnit], time_zon
     findings: list[Finding] = []
     events = [found for i, entry in enumerate(entries) if (found := _place(i, entry, units, time_zone, findings))]
     findings += _check_order(events)
-    ordered = tuple(sorted(events, key=lambda event: (event.at, event.number_index)))
+    ordered = tuple(sorted(events, key=lambda event: (event.utc, event.number_index)))
     book = Logbook(ordered)
     findings += [found for event in ordered for found in _check_event(event, units, time_zone)]
     findings += [found for unit in units for found in _check_pauses(book, unit)]
@@ -151,8 +156,8 @@ def say_known_kinds() -> str:
 def _add_pause(found: list[Pause], event: Event) -> None:
     end = _until(event)
     last = found[-1] if found else None
-    if last is not None and last.end is not None and event.at <= last.end:
-        found[-1] = replace(last, end=None if end is None else max(last.end, end))
+    if last is not None and last.end is not None and event.utc <= last.end.astimezone(UTC):
+        found[-1] = replace(last, end=None if end is None else max(last.end, end, key=lambda at: at.astimezone(UTC)))
     elif last is None or last.end is not None:
         found.append(Pause(event.at, end, event.number_index))
 
@@ -161,9 +166,9 @@ def _until(event: Event) -> datetime | None:
     if event.entry.until is None:
         return None
     end = event.entry.until.replace(tzinfo=event.at.tzinfo, fold=event.at.fold)
-    if comes_twice(end) and end <= event.at:
+    if comes_twice(end) and end.astimezone(UTC) <= event.utc:
         end = end.replace(fold=1)
-    return end if end > event.at else None
+    return end if end.astimezone(UTC) > event.utc else None
 
 
 def _place(
@@ -198,7 +203,7 @@ def _check_order(events: Sequence[Event]) -> list[Finding]:
     latest: dict[str | None, Event] = {}
     for event in events:
         before = latest.get(event.unit)
-        if before is not None and event.at < before.at:
+        if before is not None and event.utc < before.utc:
             says = (
                 f"{_moment(event.at)} stands after {_moment(before.at)} (log.{before.number_index}): counted in the "
                 "order of the times; is a time wrong?"
@@ -224,7 +229,7 @@ def _check_event(event: Event, units: Sequence[TherapyUnit], time_zone: str) -> 
         )
         findings.append(Finding("ask", f"{event.where}.ml", says))
     start = moment_of(unit.started_at, time_zone, again=bool(unit.started_again)) if unit else None
-    if start is not None and event.at < start and event.kind != "trial fill":
+    if start is not None and event.utc < start.astimezone(UTC) and event.kind != "trial fill":
         says = f"{_moment(event.at)} is before unit {event.unit} started, {_moment(start)}: which time is wrong?"
         findings.append(Finding("ask", f"{event.where}.at", says))
     if entry.until is not None and _until(event) is None:

@@ -104,3 +104,13 @@ def test_a_letter_that_is_no_unit_is_asked_about_and_still_counts_for_the_wound(
     found = plan(*log)
     assert '"C" is no unit of this case' in asked(found, "log.1.unit")[0]
     assert sum(day.returned_ml for day in found.balance) == 650
+
+
+def test_the_first_and_the_second_02_30_of_a_night_are_counted_in_the_order_they_came():
+    # 02:50 the first time lies before 02:10 the second time, whatever the clock on the wall reads.
+    found = plan(
+        entry("2026-10-25T02:50:00", "canister", "ml = 100\nagain = false"),
+        entry("2026-10-25T02:10:00", "canister", "ml = 130\nagain = true"),
+    )
+    assert [f.where for f in found.findings if f.level == "ask"] == []
+    assert found.therapy.next_day.begins.fold == 1
