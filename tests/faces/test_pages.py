@@ -283,3 +283,11 @@ def test_a_save_that_takes_an_override_out_is_refused_until_somebody_says_so(cli
     assert "covered by a contact layer" in client.get(f"{address}/case.toml").text
     assert send(f"{address}/file", with_override.replace("Demo abdomen", "Demo front")).status_code == 303
     assert send(f"{address}/file", case_text, takes_out="yes", version="2").status_code == 303
+
+
+def test_the_next_day_stands_on_the_page_and_its_changes_are_a_calendar_file(client, kept_case):
+    assert "The next 24 hours" in client.get(kept_case).text
+    answer = client.get(f"{kept_case}/changes.ics")
+    assert answer.headers["content-type"].startswith("text/calendar")
+    assert "BEGIN:VEVENT" in answer.text
+    assert "DTSTART:2026" in answer.text

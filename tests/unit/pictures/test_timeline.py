@@ -1,5 +1,6 @@
 """The next 24 hours as a picture: hours, lanes and signs stand where their moments are."""
 
+import itertools
 import re
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -40,3 +41,28 @@ def test_a_day_without_turns_says_so_in_the_picture():
 def test_every_unit_has_a_lane_with_its_letter_even_without_a_row():
     said = [words for _, words in texts(draw_timeline(NIGHT, ["A", "B"]))]
     assert {"Unit A", "Unit B", "Lying"} <= set(said)
+
+
+def test_the_second_of_two_equal_hours_is_written_with_again_an_hour_after_the_first():
+    said = texts(draw_timeline(day_from(datetime(2026, 10, 24, 19, tzinfo=OSLO)), ["A"]))
+    first, second = (x for x, words in said if words == "02")
+    an_hour = (960 - 80) / 24
+    assert abs(second - first - an_hour) < 0.1
+    assert [x for x, words in said if words == "again"] == [second]
+
+
+def test_an_ordinary_night_repeats_no_hour():
+    assert "again" not in [words for _, words in texts(draw_timeline(NIGHT, ["A"]))]
+
+
+def test_labels_of_turns_close_together_do_not_lie_over_each_other():
+    turns = [row(k / 2, "turn", "turn: left 30 (with the fill)", None) for k in range(48)]
+    svg = draw_timeline(day_from(datetime(2026, 11, 20, 19, tzinfo=OSLO), *turns), ["A"])
+    placed = re.findall(r'<text[^>]*?x="([\d.]+)" y="([\d.]+)"[^>]*>left 30</text>', svg)
+    assert len(placed) > 24
+    by_line = {}
+    for x, y in placed:
+        by_line.setdefault(y, []).append(float(x))
+    gaps = [b - a for places in by_line.values() for a, b in itertools.pairwise(sorted(places))]
+    assert min(gaps) > 7 * 13 * 0.5
+    assert max(float(x) for x, _ in placed) + 7 * 13 * 0.56 <= 960
