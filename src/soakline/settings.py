@@ -33,6 +33,9 @@ class Settings:
     ``shift_starts`` are the hours at which shifts begin; source key ``site.shifts``.
     ``off_time_limit_h`` in any 24 h and ``pain_check_h`` are None where none is set.
     ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
+
+
+    ``off_time_limit_h`` in any 24 h, ``pain_check_h`` and ``hang_time_h`` of a bag are None where none is set.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -46,6 +49,7 @@ class Settings:
     reading_error_ml: float
     off_time_limit_h: float | None
     pain_check_h: float | None
+    hang_time_h: float | None
     shift_starts: tuple[time, ...]
     seed: int
     draws: int
@@ -79,6 +83,7 @@ class Settings:
             reading_error_ml=entries.number("reading_error_ml", error_ml, 0.0, 500.0),
             off_time_limit_h=entries.number_or_none("off_time_limit_h", 0.25, 24.0),
             pain_check_h=entries.number_or_none("pain_check_h", 0.25, 24.0),
+            hang_time_h=entries.number_or_none("hang_time_h", 1.0, 240.0),
             shift_starts=entries.hours("shift_starts", source(ORIGINS["shift_starts"]).value),
             seed=entries.whole("seed", 20_261_120, 0, 2**32 - 1),
             draws=entries.one_of("draws", 256, (16, 32, 64, 128, 256, 512, 1024, 2048, 4096)),

@@ -23,6 +23,7 @@ from soakline.therapy.off_time import off_time
 from soakline.therapy.rhythm import Rhythm, rhythm_of
 from soakline.therapy.shared import Shared, shared_cavities
 from soakline.therapy.turns import Fill, Lain, Turning, TurnPlan, longest_min, plan_turns, soaked_min
+from soakline.therapy.windows import bag_times
 from soakline.units import Range
 from soakline.workflows.answers import (
     InStepAnswer,
@@ -76,7 +77,7 @@ def next_day(running: Running, windows: Sequence[UnitAnswer], settings: Settings
     end = _on(begin, _AHEAD)
     fills = [row for rhythm in rhythms for row in rows_of_unit(_unit(running, rhythm), rhythm, begin, end)]
     turns = plan_turns(running.turning, list(_soaks(running, fills)), begin, end)
-    rows = [*fills, *_turn_rows(turns), *_change_rows(windows, begin)]
+    rows = [*fills, *_turn_rows(turns), *_change_rows(windows, begin), *_hang_rows(running, begin, settings)]
     if settings.pain_check_h is not None:
         rows += pain_rows([row for row in fills if row.what == "fill"], settings.pain_check_h * 60.0)
     return NextDay(
@@ -84,7 +85,7 @@ def next_day(running: Running, windows: Sequence[UnitAnswer], settings: Settings
         ends=end,
         shifts=in_shifts(rows, begin, end, settings.shift_starts),
         soaks=() if turns is None else tuple(PostureInSoak(s.unit, s.at, s.posture) for s in turns.soaks),
-        says=tuple(_say_day(running, turns, begin, end, settings)),
+        says=(*_say_night(running, windows, begin, end), *_say_day(running, turns, begin, end, settings)),
     )
 
 
@@ -178,7 +179,7 @@ def _change_rows(windows: Sequence[UnitAnswer], begin: datetime) -> Iterator[Row
         if unit.canister is not None:
             # A window that has opened is due now: it must not fall out of the table.
             at = max(unit.canister.earliest, begin, key=_utc)
-            latest = f"{say_hour(unit.canister.latest)} on {say_day(unit.canister.latest)}"
+            latest = _moment(unit.canister.latest)
             yield Row(at, None, unit.name, "canister", f"change the canister from now, at the latest {latest}")
         if unit.bag is not None:
             at = max(unit.bag.short_at, begin, key=_utc)
@@ -189,6 +190,41 @@ def _change_rows(windows: Sequence[UnitAnswer], begin: datetime) -> Iterator[Row
                 "bag",
                 f"the bag is {unit.bag.short_ml:.0f} mL short for this fill: hang a new one before",
             )
+
+
+def _hang_rows(running: Running, begin: datetime, settings: Settings) -> Iterator[Row]:
+    """Yield when each unit's bag has hung as long as the site lets it; one that already has is due now."""
+    if settings.hang_time_h is None:
+        return
+    hours = f"{settings.hang_time_h:g} h"
+    for unit in running.units:
+        bag = bag_times(unit, running.time_zone, running.book)
+        if bag is not None:
+            ends = _on(bag.hung_at, timedelta(hours=settings.hang_time_h))
+            says = f"the bag hung at {_moment(bag.hung_at)} has hung {hours}, the site's limit: hang a new one"
+            yield Row(max(ends, begin, key=_utc), None, unit.name, "hang time", says)
+
+
+def _moment(moment: datetime) -> str:
+    return f"{say_hour(moment)} on {say_day(moment)}"
+
+
+def _say_night(running: Running, windows: Sequence[UnitAnswer], begin: datetime, end: datetime) -> Iterator[str]:
+    """Say of each bag and canister whether it lasts through those 24 h, or where it does not."""
+    for unit, window in zip(running.units, windows, strict=True):
+        if window.bag is not None:
+            bag = bag_times(unit, running.time_zone, running.book)
+            short = f"short on cycle {window.bag.whole_cycles + 1} by {window.bag.short_ml:.0f} mL"
+            if bag is not None and _utc(window.bag.short_at) < _utc(end):
+                yield f"unit {unit.name}: the bag hung at {_moment(bag.hung_at)} is {short}, {_moment(bag.short_at)}"
+            else:
+                yield f"unit {unit.name}: the bag lasts through these 24 h; {short}, {_moment(window.bag.short_at)}"
+        if window.canister is not None:
+            if _utc(window.canister.earliest) < _utc(end):
+                at = max(window.canister.earliest, begin, key=_utc)
+                yield f"unit {unit.name}: the canister does not surely last these 24 h; change it by {_moment(at)}"
+            else:
+                yield f"unit {unit.name}: the canister lasts through these 24 h at the highest exudate given"
 
 
 def _say_day(
@@ -205,6 +241,8 @@ def _say_day(
         yield f"pressure relief goes first: at most {longest} in one posture; turns fall on a fill where they can"
     if settings.pain_check_h is None:
         yield "no pain checks told: this site has set no time between them (SOAKLINE_PAIN_CHECK_H)"
+    if settings.hang_time_h is None:
+        yield "no hang time told: this site has set none for a bag (SOAKLINE_HANG_TIME_H); read the solution's label"
 
 
 def _share(shared: Sequence[Shared]) -> bool | None:

@@ -90,6 +90,30 @@ def test_the_bag_is_short_by_55_ml_at_the_ninth_cycle_and_the_next_day_says_so()
     assert [(row.at, "55 mL short" in row.says) for row in rows] == [(local(21, 19), True)]
 
 
+def test_what_fits_through_the_night_is_said_with_the_short_cycle_and_its_ml():
+    # 485 mL: 8 cycles; the ninth, 24 h on, lies just past the day. B, at 40 mL/h, is due 01:45; A 10:00.
+    says = planned(NIGHT).therapy.next_day.says
+    assert "unit A: the bag lasts through these 24 h; short on cycle 9 by 55 mL, 19:00 on 21 Nov" in says
+    assert "unit B: the canister does not surely last these 24 h; change it by 01:45 on 21 Nov" in says
+    later = planned(NIGHT + entry("2026-11-20T19:30:00", "note")).therapy.next_day.says
+    assert "unit A: the bag hung at 19:00 on 20 Nov is short on cycle 9 by 55 mL, 19:00 on 21 Nov" in later
+
+
+def hang_rows(text, **settings):
+    found = plan_text(text, Settings.from_environment(settings), Asked(models=())).therapy.next_day
+    return [r for s in found.shifts for r in s.rows if r.what == "hang time" and r.unit == "A"], found.says
+
+
+def test_the_hang_time_runs_from_the_bag_in_elapsed_time_and_is_told_only_where_the_site_set_one():
+    rows, says = hang_rows(NIGHT)
+    assert rows == []
+    assert any("no hang time told" in said for said in says)
+    text = NIGHT.replace("2026-11-20T19", "2026-10-24T19")
+    rows, _ = hang_rows(text, SOAKLINE_HANG_TIME_H="12")
+    # 12 h after 19:00 on the night the clocks go back reads 06:00, not 07:00.
+    assert [f"{row.at:%d %H:%M}" for row in rows] == ["25 06:00"]
+
+
 def test_a_planted_bag_that_needs_no_priming_fails():
     bag = planned(NIGHT.replace("priming_ml = 15", "priming_ml = 0")).therapy.units[0].bag
     assert (bag.whole_cycles, bag.short_ml) == (8, 40)
