@@ -31,11 +31,8 @@ class Settings:
     ``anaesthetic_window_h`` is how far back doses are added up; source key ``anaesthetic.window``.
     ``reading_error_ml`` is how far a canister mark may be off; source key ``fluids.reading_error``.
     ``shift_starts`` are the hours at which shifts begin; source key ``site.shifts``.
-    ``off_time_limit_h`` in any 24 h and ``pain_check_h`` are None where none is set.
-    ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
-
-
     ``off_time_limit_h`` in any 24 h, ``pain_check_h`` and ``hang_time_h`` of a bag are None where none is set.
+    ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
