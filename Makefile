@@ -2,7 +2,7 @@
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: help run test lint bench docs setup locks clean
+.PHONY: help run test lint bench docs endurance setup locks clean
 
 VENV := .venv
 PY := $(VENV)/bin/python
@@ -25,6 +25,10 @@ test: $(VENV)/.test ## Run every test: once small with the kernels uncompiled, t
 	@.ci/need pg_createcluster postgresql
 	NUMBA_DISABLE_JIT=1 $(PY) -m pytest -q -m kernel tests
 	$(PY) -m pytest -q
+
+endurance: $(VENV)/.test ## Kill a writing program 500 times and count what was lost (minutes)
+	@.ci/need pg_createcluster postgresql
+	SOAKLINE_TEST_KILLS=500 $(PY) -m pytest -q -rP tests/record/test_faults.py
 
 lint: $(VENV)/.test ## Hold style, types and the direction between rooms
 	$(PY) -m ruff check

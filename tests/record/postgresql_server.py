@@ -45,6 +45,10 @@ class Server:
     def drop_database(self, name: str) -> None:
         self._run(f"DROP DATABASE {name} WITH (FORCE)")
 
+    def drop_connections(self, database: str) -> None:
+        ask = f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{database}'"  # noqa: S608
+        self._run(ask)
+
     def _run(self, statement: str) -> None:
         with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
             connection.execute(statement)

@@ -2,11 +2,16 @@
 
 import os
 import signal
+import threading
 from datetime import UTC, datetime
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 
-from soakline.record.cases import NewCase, add_case, list_versions, save_case
+import pytest
+from sqlalchemy import event
+
+from soakline.errors import RecordUnavailable, StaleRecord
+from soakline.record.cases import NewCase, add_case, find_case, list_versions, save_case
 from soakline.record.opening import open_record
 from soakline.record.verify import verify_record
 
@@ -63,3 +68,82 @@ def test_no_acknowledged_save_is_lost_and_no_chain_broken_by_a_kill_during_write
     assert (found.broken, found.versions) == ((), version)
     # Read by whoever runs `make endurance`, which shows what passing tests print.
     print(f"{engine.dialect.name}: {KILLS // 2} kills, {version} versions kept, 0 acknowledged lost, 0 breaks")  # noqa: T201
+
+
+@pytest.fixture
+def kept(engine):
+    add_case(engine, demo("one"), NOW)
+    return engine
+
+
+def unharmed(engine) -> bool:
+    found = verify_record(engine)
+    return (found.broken, list_versions(engine, 1)) == ((), ("one",)) and find_case(engine, 1).text == "one"
+
+
+def test_a_full_disk_is_told_in_words_and_keeps_what_was_acknowledged(tmp_path):
+    full = open_record(f"sqlite:///{tmp_path / 'soakline.db'}")
+    add_case(full, demo("one"), NOW)
+    pages = pragma(full, "page_count")
+    event.listen(full, "begin", lambda connection: connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}"))
+    with pytest.raises(RecordUnavailable, match="could not be written; the database says: database or disk is full"):
+        save_case(full, 1, demo("x" * 200_000), 1, NOW)
+    assert unharmed(full)
+    full.dispose()
+    again = open_record(f"sqlite:///{tmp_path / 'soakline.db'}")
+    assert save_case(again, 1, demo("x" * 200_000), 1, NOW).version_id == 2
+    again.dispose()
+
+
+def pragma(engine, name: str) -> int:
+    with engine.connect() as connection:
+        return connection.exec_driver_sql(f"PRAGMA {name}").scalar()
+
+
+def test_a_record_that_may_only_be_read_is_told_in_words(kept):
+    sqlite = kept.dialect.name == "sqlite"
+    statement = "PRAGMA query_only = ON" if sqlite else "SET TRANSACTION READ ONLY"
+    event.listen(kept, "begin", lambda connection: connection.exec_driver_sql(statement))
+    with pytest.raises(RecordUnavailable, match=r"the database says: .*read-?only"):
+        save_case(kept, 1, demo("two"), 1, NOW)
+    assert unharmed(kept)
+
+
+def test_a_writer_who_waits_too_long_for_another_is_told_in_words(kept):
+    wait = "PRAGMA busy_timeout = 50" if kept.dialect.name == "sqlite" else "SET lock_timeout = 50"
+    with kept.begin():
+        event.listen(kept, "begin", lambda connection: connection.exec_driver_sql(wait), insert=True)
+        with pytest.raises(RecordUnavailable, match=r"the database says: .*lock"):
+            save_case(kept, 1, demo("two"), 1, NOW)
+    assert unharmed(kept)
+
+
+def test_a_server_that_drops_its_connections_loses_nothing_and_is_found_again(server, template):
+    name = server.create_database(template=template)
+    engine = open_record(server.url(name))
+    add_case(engine, demo("one"), NOW)
+    server.drop_connections(name)
+    assert unharmed(engine)
+    assert save_case(engine, 1, demo("two"), 1, NOW).version_id == 2
+    engine.dispose()
+
+
+def test_of_two_writers_on_one_case_each_save_is_kept_or_refused_and_the_chain_holds(kept):
+    outcomes: list[str] = []
+
+    def save(name: str):
+        for number in range(10):
+            try:
+                save_case(kept, 1, demo(f"{name} {number}"), find_case(kept, 1).version_id, NOW)
+                outcomes.append("kept")
+            except StaleRecord:
+                outcomes.append("refused")
+
+    people = [threading.Thread(target=save, args=(name,)) for name in ("first", "second")]
+    for person in people:
+        person.start()
+    for person in people:
+        person.join()
+    assert len(outcomes) == 20
+    assert len(list_versions(kept, 1)) == 1 + outcomes.count("kept")
+    assert verify_record(kept).broken == ()
