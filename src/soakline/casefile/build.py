@@ -143,7 +143,7 @@ def _exudate(exudate: ExudateIn) -> Exudate:
 
 def _stored(kind: StoreIn) -> Stored:
     contents = tuple(Part(name, count) for name, count in kind.contents.items())
-    return Stored(kind.kind, kind.count, contents, kind.price)
+    return Stored(kind.kind, kind.count, contents, kind.price, kind.sheet_length_cm, kind.sheet_width_cm)
 
 
 def _gate(gate: GateIn) -> GateAnswers:

@@ -329,6 +329,10 @@ class StoreIn(Section):
     kind: Words = Field(description="the site's own name for it")
     count: Count = Field(description="how many")
     contents: dict[Words, Count] = Field(default={}, description="parts by the site's part names")
+    sheet_length_cm: _Size | None = Field(
+        default=None, description="of a foam sheet in it; with its width it is cut from"
+    )
+    sheet_width_cm: _Size | None = Field(default=None, description="of a foam sheet in it")
     price: Annotated[Number, AfterValidator(within(0, 1_000_000, "in the site's currency"))] | None = Field(
         default=None, description="what one costs, in the site's currency; with it the kind can be ordered"
     )

@@ -54,6 +54,8 @@ class Stored:
     count: int
     contents: tuple[Part, ...] = ()
     price: float | None = None
+    sheet_length_cm: float | None = None
+    sheet_width_cm: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse a count below none."""

@@ -31,6 +31,7 @@ from soakline.layout.ports import Port
 from soakline.layout.suction import SuctionSide, look_at_suction
 from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
 from soakline.supplies.catalogue import offers_of
+from soakline.supplies.cutting import cuts_of, lay_out
 from soakline.supplies.order import order_by, order_for
 from soakline.supplies.stock import (
     DEEP_TUBE,
@@ -132,6 +133,7 @@ def supply(
     order = order_for([Part(one.part, one.count) for one in short], offers) if short and offers else None
     if short:
         says.append(f"order: {order.says if order else 'no kind in the store has a price, so none is worked out'}")
+    says += _say_cuts(store, sheet)
     if not ports:
         says.insert(0, _say_taken(wanted))
     return SuppliesAnswer(
@@ -144,6 +146,15 @@ def supply(
         one_unit_fewer=_possible(wanted, joins, fewer, sheet, look) if several else None,
         says=tuple(says),
     )
+
+
+def _say_cuts(store: Sequence[Stored], sheet: Sheet | None) -> list[str]:
+    """Say how the wound's foam lies on the sheets of each kind whose size is written."""
+    return [
+        f"foam from {kind.kind}: {lay_out(cuts_of(sheet), kind.sheet_length_cm, kind.sheet_width_cm).says}"
+        for kind in store
+        if sheet is not None and kind.sheet_length_cm and kind.sheet_width_cm
+    ]
 
 
 def check_order_by(next_change_at: datetime | None, delivery_h: float | None) -> list[Finding]:
