@@ -8,7 +8,7 @@ from datetime import datetime
 from hashlib import sha256
 from typing import Literal, TypeGuard
 
-from sqlalchemy import Engine, func, select
+from sqlalchemy import Engine, func, insert, select
 from sqlalchemy.orm import Session
 
 from soakline.errors import StaleRecord
@@ -18,6 +18,7 @@ from soakline.record.schema import CaseRow, CaseVersionRow, EntryRow
 
 Origin = Literal["demo", "entered"]
 ADDED, SAVED = "case added", "case saved"
+_VERSIONS = CaseVersionRow.metadata.tables["case_versions"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,11 +133,9 @@ def _add(session: Session, new: NewCase, now: datetime, origin: Origin) -> CaseR
 
 def _keep_version(session: Session, row: CaseRow, now: datetime, what: str) -> None:
     """Keep the text as it now stands, and the entry that points at the one whose text it replaces."""
-    session.add(
-        CaseVersionRow(
-            case_id=row.id, version_id=row.version_id, text=row.text, content_hash=row.content_hash, saved_at=now
-        )
-    )
+    text = {"text": row.text, "content_hash": row.content_hash, "saved_at": now}
+    # Plain statements: a save waits for the disk, and for little else.
+    session.connection().execute(insert(_VERSIONS), {"case_id": row.id, "version_id": row.version_id, **text})
     replaced = select(func.max(EntryRow.id)).where(EntryRow.case_id == row.id, EntryRow.what.in_((ADDED, SAVED)))
     told = {
         "version": row.version_id,
