@@ -41,6 +41,7 @@ from soakline.workflows.running import judge_fill, run_units
 from soakline.workflows.shift import (
     Running,
     balance_of,
+    in_order_of_soaking,
     keep_in_step,
     next_day,
     soaked_today,
@@ -260,6 +261,7 @@ def _with_shift(plan: Plan, case: Case, running: Running, settings: Settings, re
     plan = replace(plan, findings=(*plan.findings, *with_answers([*asked], case.confirmed)), balance=days)
     if plan.therapy is None:
         return plan
+    running = replace(running, turning=in_order_of_soaking(running.turning, plan.turning))
     picture = plan.picture
     cavity = next(iter(reached.cavities.values()), None) if reached else None
     met = keep_in_step(running, picture.sheet if picture else None, cavity)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from numpy import float64
@@ -30,6 +30,7 @@ from soakline.workflows.answers import (
     NextDay,
     PostureInSoak,
     TherapyAnswer,
+    TurningAnswer,
     UnitAnswer,
 )
 from soakline.workflows.where_liquid_goes import Reached
@@ -66,6 +67,15 @@ def keep_in_step(running: Running, sheet: Sheet | None, cavity: Cavity | None) -
         coincide_every_min=met.coincide_every_min,
         says=(*met.says, *_say_shared(shared, met)),
     )
+
+
+def in_order_of_soaking(turning: Turning, found: TurningAnswer | None) -> Turning:
+    """Return the order with the fewest postures that soak what can be soaked first, then the rest as they were allowed.
+
+    None is left out and none is added: pressure relief takes them all in turn.
+    """
+    first = [name for name in found.for_both if name in turning.postures] if found else []
+    return replace(turning, postures=(*first, *(name for name in turning.postures if name not in first)))
 
 
 def next_day(running: Running, windows: Sequence[UnitAnswer], settings: Settings) -> NextDay | None:
