@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-PAGES = ["/", "/cases/new", "/about", "/cases/1", "/cases/1/file", "/cases/1/layouts", "/nothing-here"]
+PAGES = ["/", "/cases/new", "/about", "/cases/1", "/cases/1/file", "/cases/1/layouts", "/cases/1/day", "/nothing-here"]
 SIZES = [(820, 1180), (1366, 900)]
 
 
@@ -82,6 +82,47 @@ def test_a_case_shows_its_size_as_a_range_with_the_sum_beside_it(page, kept_case
     expect(size).to_contain_text("PATIENT'S LEFT")
     size.get_by_text("The same by hand").click()
     expect(size).to_contain_text("= 62.8 cm²")
+
+
+def test_each_posture_shows_floor_and_roof_side_by_side_and_which_model_may_be_believed(page, kept_case):
+    page.goto(kept_case)
+    reach = page.get_by_role("region", name="Reach in each posture")
+    row = reach.get_by_role("row").filter(has_text="left 30").first
+    expect(row.get_by_role("cell")).to_have_count(2)
+    expect(row).to_contain_text("or moist:")
+    expect(reach).to_contain_text("to find its level, the soak lasts 10 min")
+    reach.get_by_text("Liquid against the opening's edge").click()
+    expect(reach).to_contain_text("the whole opening taken as vent: supine none; left 30")
+
+
+def test_what_each_port_does_alone_is_folded_away(page, client, token, case_text):
+    second = '[[port]]\nname = "I2"\nkind = "instillation"\nclock = 5\nfrom_edge_cm = 2\nunit = "B"\n[[unit]]'
+    both = case_text.replace("[[unit]]", second, 1).replace(
+        "[exudate]", '[[unit]]\nname = "B"\nfill_ml = 20\nfill_min = 2\ndwell_min = 8\nsuction_min = 170\n[exudate]'
+    )
+    kept = client.post("/cases", files=sent(token, both.replace("Demo abdomen", "Demo with two ports")))
+    page.goto(str(kept.url.path) if kept.history else kept.headers["location"])
+    reach = page.get_by_role("region", name="Reach in each posture")
+    expect(reach.get_by_text("80 mL, port I1 + I2, once settled")).to_be_visible()
+    expect(reach.get_by_text("20 mL, port I2, once settled")).to_be_hidden()
+    reach.get_by_text("20 mL, port I2 alone").click()
+    expect(reach.get_by_text("20 mL, port I2, once settled")).to_be_visible()
+
+
+def test_a_day_without_a_suction_port_is_not_told_and_why(page, kept_case):
+    page.goto(f"{kept_case}/day")
+    expect(page.get_by_text("No whole day: no suction port in the file")).to_be_visible()
+
+
+def test_a_day_is_told_zone_by_zone(page, client, token, case_text):
+    suction = '[[port]]\nname = "S1"\nkind = "suction"\nclock = 5\nfrom_edge_cm = 2\nunit = "A"\n[[unit]]'
+    kept = client.post("/cases", files=sent(token, case_text.replace("[[unit]]", suction, 1)))
+    page.goto(str(kept.url.path) if kept.history else kept.headers["location"])
+    page.get_by_role("link", name="A whole day of fills and suction").click()
+    expect(page.get_by_text("8 fills of 60 mL through I1 in 24 h")).to_be_visible()
+    row = page.get_by_role("row").filter(has_text="3 o'clock, deepest third")
+    expect(row).to_contain_text(re.compile(r"\d+–\d+ min.*% new"))
+    expect(page.locator("figure.map")).to_have_count(2)
 
 
 def test_posture_and_surface_change_in_place(page, kept_case):

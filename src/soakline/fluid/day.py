@@ -6,7 +6,7 @@ no suction port draws keep all. Both are carried into the next fill.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,18 +18,23 @@ from soakline.fluid.posture import Posture
 from soakline.fluid.spread import Foam, Soak, Spread, lay_foam, needed_head_cm, spread
 from soakline.wound.cavity import Cavity
 
-# Cycles repeat once no column's filling at the end of the soak differs from the cycle before by more than this share.
+# A cycle repeats once less than this share of the liquid stands elsewhere than at the end of the soak before.
 _SAME_SHARE = 0.01
 _MOST_CYCLES = 12
+# A column that holds less than this says nothing of how old its liquid is.
+_HELD_ML = 1e-6
 
 Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Left:
-    """What suction leaves: at most ``kept_share`` (0–1) of each column's room, and all in ``undrawn`` columns (n,)."""
+    """What suction leaves: at most ``kept_share`` (0–1) of each column's room, and all in ``undrawn`` columns (n,).
 
-    kept_share: float
+    ``kept_share`` is one for all columns, or (n,).
+    """
+
+    kept_share: float | NDArray[float64]
     undrawn: NDArray[bool_]
 
 
@@ -60,12 +65,20 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Day:
-    """Minutes in 24 h for which each column's floor and roof are soaked, and at least moist, (n,) each."""
+    """Minutes in 24 h for which each column's floor and roof are soaked, and at least moist, (n,) each.
+
+    ``exchanged_share`` (n,) is the share of what a column holds in the day's soaks that is new in its cycle; 1 where
+    nothing old is held. ``held_ml`` and ``stays_ml`` are what is held at the end of a soak and after suction, on
+    average over the fills.
+    """
 
     floor_soaked_min: NDArray[float64]
     floor_moist_min: NDArray[float64]
     roof_soaked_min: NDArray[float64]
     roof_moist_min: NDArray[float64]
+    exchanged_share: NDArray[float64]
+    held_ml: float
+    stays_ml: float
 
 
 def after_suction(filling_share: NDArray[float64], left: Left) -> NDArray[float64]:
@@ -95,9 +108,9 @@ def repeat_cycle(
         before, run = run.filling_share, spread(laid, poured_ml, soak, filling_share=start, track_fresh=True)
         if progress is not None:
             progress(count / _MOST_CYCLES)
-        if float(np.abs(run.filling_share - before).max()) <= _SAME_SHARE:
-            return Cycle(run, count, repeats=True, exchanged_share=_exchanged(run))
-    return Cycle(run, _MOST_CYCLES, repeats=False, exchanged_share=_exchanged(run))
+        if _is_same(run, before):
+            return Cycle(run, count, repeats=True, exchanged_share=_exchanged(_held_ml(run), run.fresh_ml))
+    return Cycle(run, _MOST_CYCLES, repeats=False, exchanged_share=_exchanged(_held_ml(run), run.fresh_ml))
 
 
 def soak_day(
@@ -106,27 +119,33 @@ def soak_day(
     foam: Foam,
     poured_ml: Sequence[tuple[int, float]],
     soak: Soak,
-    left: Left,
+    left_in: Mapping[str, Left],
     *,
     progress: Progress | None = None,
 ) -> Day:
     """Return how long each patch is soaked in a day of these stretches, in their order, begun after one such day.
 
-    ``progress`` is told the share done (0–1) and may raise to stop.
+    ``left_in`` is what suction leaves in each posture, by its name; it acts in the posture in which the soak ends. Once
+    a fill of a stretch ends as the one before, the rest of the stretch counts the same. ``progress`` is told the share
+    done (0–1) and may raise to stop.
     """
     filling = np.zeros(len(cavity.u_cm))
-    fills = [stretch for stretch in stretches for _ in range(stretch.fill_count)]
-    soaked = np.zeros((4, len(filling)))
     # The first round only brings the foam to what it holds on such a day.
-    rounds = [(fill, counted) for counted in (False, True) for fill in fills]
+    rounds = [(stretch, counted) for counted in (False, True) for stretch in stretches if stretch.fill_count]
+    told = _Told(len(filling))
     for number, (stretch, counted) in enumerate(rounds):
-        runs = _soak(cavity, stretch, foam, poured_ml, soak, filling)
-        filling = after_suction(runs[-1].filling_share, left)
-        if counted:
-            soaked += sum(np.stack(minutes_of(run)) for run in runs)
+        left, begun, before = left_in[(stretch.turned_to or stretch.posture).name], 0, None
+        while begun < stretch.fill_count:
+            runs = _soak(cavity, stretch, foam, poured_ml, soak, filling)
+            same = before is not None and _is_same(runs[-1], before)
+            count = stretch.fill_count - begun if same else 1
+            before, filling = runs[-1].filling_share, after_suction(runs[-1].filling_share, left)
+            if counted:
+                told.add(runs, filling, count)
+            begun += count
         if progress is not None:
             progress((number + 1) / len(rounds))
-    return Day(*soaked)
+    return told.day()
 
 
 def minutes_of(run: Spread) -> tuple[NDArray[float64], NDArray[float64], NDArray[float64], NDArray[float64]]:
@@ -141,6 +160,31 @@ def minutes_of(run: Spread) -> tuple[NDArray[float64], NDArray[float64], NDArray
     return found[0], found[1], found[2], found[3]
 
 
+class _Told:
+    """Sums over the fills of a day."""
+
+    def __init__(self, count: int) -> None:
+        self._minutes = np.zeros((4, count))
+        self._held, self._fresh = np.zeros(count), np.zeros(count)
+        self._stays_ml, self._fills = 0.0, 0
+
+    def add(self, runs: Sequence[Spread], stays_share: NDArray[float64], fills: int) -> None:
+        # Where the patient is turned inside the soak, new and old are told apart at the turn.
+        fresh = runs[0]
+        self._minutes += fills * sum(np.stack(minutes_of(run)) for run in runs)
+        self._held += fills * _held_ml(fresh)
+        self._fresh += fills * fresh.fresh_ml
+        self._stays_ml += fills * float(stays_share @ fresh.sheet.full_ml)
+        self._fills += fills
+
+    def day(self) -> Day:
+        fills = max(self._fills, 1)
+        exchanged = _exchanged(self._held, self._fresh)
+        floor_soaked, floor_moist, roof_soaked, roof_moist = self._minutes
+        held_ml, stays_ml = float(self._held.sum()) / fills, self._stays_ml / fills
+        return Day(floor_soaked, floor_moist, roof_soaked, roof_moist, exchanged, held_ml, stays_ml)
+
+
 def _soak(
     cavity: Cavity,
     stretch: Stretch,
@@ -152,16 +196,25 @@ def _soak(
     """Run one fill and soak, in two runs when the patient is turned half-way through the dwell."""
     laid = lay_foam(cavity, stretch.posture.up(), foam)
     if stretch.turned_to is None:
-        return [spread(laid, poured_ml, soak, filling_share=filling_share)]
+        return [spread(laid, poured_ml, soak, filling_share=filling_share, track_fresh=True)]
     half = soak.dwell_s / 2.0
-    first = spread(laid, poured_ml, Soak(soak.fill_s, half), filling_share=filling_share)
+    first = spread(laid, poured_ml, Soak(soak.fill_s, half), filling_share=filling_share, track_fresh=True)
     turned = lay_foam(cavity, stretch.turned_to.up(), foam)
     # The turn itself pours nothing: its "fill" is the first moment of what is left of the dwell.
     rest = Soak(half / 24.0, half - half / 24.0)
     return [first, spread(turned, [], rest, filling_share=first.filling_share)]
 
 
-def _exchanged(run: Spread) -> NDArray[float64]:
-    held = run.filling_share * run.sheet.full_ml
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(held > 1e-6, np.clip(run.fresh_ml / held, 0.0, 1.0), 1.0)
+def _held_ml(run: Spread) -> NDArray[float64]:
+    return run.filling_share * run.sheet.full_ml
+
+
+def _is_same(run: Spread, before: NDArray[float64]) -> bool:
+    """Say whether a soak ends as the one before, in which columns were filled to ``before`` (n,)."""
+    moved_ml = float(np.abs(run.filling_share - before) @ run.sheet.full_ml)
+    return moved_ml <= _SAME_SHARE * float(_held_ml(run).sum())
+
+
+def _exchanged(held_ml: NDArray[float64], fresh_ml: NDArray[float64]) -> NDArray[float64]:
+    there = held_ml > _HELD_ML
+    return np.where(there, np.clip(fresh_ml / np.where(there, held_ml, 1.0), 0.0, 1.0), 1.0)

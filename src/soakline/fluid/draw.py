@@ -304,14 +304,21 @@ def passed_over(sheet: SuctionSheet, instillation_column: int, suction_column: S
     return Passed(tuple(suction_column), flow.port_share, ratio, over, float(bed[over].sum()))
 
 
+def room_ml(drawn: Drawn, up: NDArray[float64]) -> tuple[NDArray[float64], NDArray[float64]]:
+    """Return what each drawn column, (n,) in mL, has room for under suction, least and most as in ``what_stays``."""
+    return (
+        _room_ml(drawn, up, SQUEEZE_SHARE.low, CAPILLARY_HEIGHT_CM.low, pools_stay=False),
+        _room_ml(drawn, up, SQUEEZE_SHARE.high, CAPILLARY_HEIGHT_CM.high, pools_stay=True),
+    )
+
+
 def what_stays(drawn: Drawn, up: NDArray[float64]) -> Stays:
     """Return what suction leaves of the liquid when ``up`` (3,), a unit vector, points against gravity: mL and shares.
 
     Least: suction draws all that the most squeezed, least wicking foam does not hold by capillarity. Most: air breaks
     through at once, gravity alone drains, and all below the top of the lowest port stays, as far as liquid goes round.
     """
-    low = _room_ml(drawn, up, SQUEEZE_SHARE.low, CAPILLARY_HEIGHT_CM.low, pools_stay=False)
-    high = _room_ml(drawn, up, SQUEEZE_SHARE.high, CAPILLARY_HEIGHT_CM.high, pools_stay=True)
+    low, high = room_ml(drawn, up)
     held = np.where(drawn.undrawn, 0.0, drawn.held_ml)
     part, count = drawn.sheet.part, drawn.sheet.part_count
     total, undrawn = float(drawn.held_ml.sum()), drawn.undrawn_ml

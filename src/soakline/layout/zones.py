@@ -73,7 +73,7 @@ def say_zones(sheet: Sheet, cavity: Cavity, meant: NDArray[bool_], area_cm2: NDA
 
     ``area_cm2`` (n,) is each column's share of the surface in question.
     """
-    hour, third = _hour_and_third(sheet, cavity)
+    hour, third = hours_and_thirds(sheet, cavity)
     whole, part = np.zeros((13, 3)), np.zeros((13, 3))
     np.add.at(whole, (hour, third), area_cm2)
     np.add.at(part, (hour, third), area_cm2 * meant)
@@ -84,8 +84,8 @@ def say_zones(sheet: Sheet, cavity: Cavity, meant: NDArray[bool_], area_cm2: NDA
     return (*said, *(_say_run(start, length, thirds_of[start]) for start, length in _runs(thirds_of)))
 
 
-def _hour_and_third(sheet: Sheet, cavity: Cavity) -> tuple[NDArray[int32], NDArray[int32]]:
-    """Return each column's hour, 1–12, and third of the pocket's depth, 0–2; hour 0 is under the opening."""
+def hours_and_thirds(sheet: Sheet, cavity: Cavity) -> tuple[NDArray[int32], NDArray[int32]]:
+    """Return each column's hour, 1–12, and the index of its third of the depth, 0–2; hour 0 is under the opening."""
     where = _bin_of_column(cavity)
     hour = np.round(((where + 0.5) * STEP_DEG) / 30.0).astype(np.int32) % 12
     hour = np.where(hour == 0, 12, hour)

@@ -7,16 +7,19 @@ from collections.abc import Iterator, Sequence
 from soakline.layout.ports import Port
 from soakline.pictures.hours import HourState, hour_states
 from soakline.pictures.orientation import sides_of, view_of
-from soakline.pictures.soaked import Surface, shown_of
+from soakline.pictures.soaked import Surface, shown_at
 from soakline.units import Measured, Range, show_number
 from soakline.workflows.answers import Picture
+from soakline.workflows.day_answer import DayMap
 from soakline.wound.body import side_words
 from soakline.wound.clock import HOURS, clock_of, say_clock
 from soakline.wound.measurements import KeepClear, Opening, Tunnel, Undermining, Wound
 from soakline.wound.sheet import hours_of, hours_words
 
 
-def describe_map(picture: Picture, wound: Wound, reach_index: int | None, *, surface: Surface = "floor") -> str:
+def describe_map(
+    picture: Picture, wound: Wound, reach_index: int | DayMap | None, *, surface: Surface = "floor"
+) -> str:
     """Return all that the map shows as one paragraph; ``reach_index`` counts in ``picture.maps``."""
     sides = sides_of(wound.face, wound.part)
     said = [
@@ -30,14 +33,16 @@ def describe_map(picture: Picture, wound: Wound, reach_index: int | None, *, sur
         *map(_say_port, picture.ports),
     ]
     if reach_index is not None:
-        areas = shown_of(picture.maps[reach_index], surface)
+        _, areas = shown_at(picture, reach_index, surface)
         second = f"; hatched as {areas.second_says}" if areas.second.any() else ""
         said.append(f"Drawn: {say_reach_shown(picture, reach_index, surface)}; dotted as {areas.soaked_says}{second}.")
     return " ".join(said)
 
 
-def say_reach_shown(picture: Picture, reach_index: int, surface: Surface) -> str:
-    """Write which reach is drawn: surface, volume, port, posture and model."""
+def say_reach_shown(picture: Picture, reach_index: int | DayMap, surface: Surface) -> str:
+    """Write which reach is drawn: surface, volume, port, posture and model, or that it is a day's."""
+    if isinstance(reach_index, DayMap):
+        return f"{surface}: a whole day of fills, exploratory"
     shown = picture.maps[reach_index]
     return f"{surface}: {show_number(shown.fill_ml)} mL from {shown.port}, {shown.posture}, {shown.model} model"
 

@@ -8,8 +8,9 @@ from soakline.pictures.frame import TEXT_MM
 from soakline.pictures.in_words import say_reach_shown
 from soakline.pictures.labels import wrap
 from soakline.pictures.marks import TUBE_DASHES, TUBE_LINE_MM, Drawing, crossed_circle, has_state, port_sign
-from soakline.pictures.soaked import Surface, shown_of
+from soakline.pictures.soaked import Surface, shown_at
 from soakline.pictures.svg import XY, element, line_through, text_lines
+from soakline.workflows.day_answer import DayMap
 
 ROW_MM = 5.6
 _EDGE_MM = 1.0
@@ -21,7 +22,7 @@ Sign = Callable[[Drawing, XY], str]
 Entry = tuple[Sign, str]
 
 
-def legend(drawing: Drawing, reach_index: int | None, surface: Surface) -> str:
+def legend(drawing: Drawing, reach_index: int | DayMap | None, surface: Surface) -> str:
     """Return the legend, set in rows below the frame: a bar in cm first, where the inks ask for one."""
     top, bar_mm = drawing.frame.height_mm, _bar_row_mm(drawing)
     bar = _bar(drawing, (_EDGE_MM, top + 0.5 * ROW_MM)) if drawing.inks.bar else ""
@@ -29,7 +30,7 @@ def legend(drawing: Drawing, reach_index: int | None, surface: Surface) -> str:
     return bar + "".join(_row(drawing, row, top + bar_mm + (i + 0.5) * ROW_MM) for i, row in rows)
 
 
-def legend_height(drawing: Drawing, reach_index: int | None, surface: Surface) -> float:
+def legend_height(drawing: Drawing, reach_index: int | DayMap | None, surface: Surface) -> float:
     """Return how many mm the legend adds below the frame."""
     return _bar_row_mm(drawing) + len(_rows(drawing, reach_index, surface)) * ROW_MM
 
@@ -53,7 +54,7 @@ def bar_length(drawing: Drawing) -> int:
     return max((cm for cm in (1, 2, 5, 10) if cm * drawing.frame.mm_per_cm <= 50.0), default=1)
 
 
-def _rows(drawing: Drawing, reach_index: int | None, surface: Surface) -> list[list[Entry]]:
+def _rows(drawing: Drawing, reach_index: int | DayMap | None, surface: Surface) -> list[list[Entry]]:
     rows: list[list[Entry]] = [[]]
     for entry in _entries(drawing, reach_index, surface):
         if rows[-1] and sum(map(_width_mm, [*rows[-1], entry])) > drawing.frame.width_mm:
@@ -62,13 +63,13 @@ def _rows(drawing: Drawing, reach_index: int | None, surface: Surface) -> list[l
     return rows
 
 
-def _entries(drawing: Drawing, reach_index: int | None, surface: Surface) -> Iterator[Entry]:
+def _entries(drawing: Drawing, reach_index: int | DayMap | None, surface: Surface) -> Iterator[Entry]:
     sheet, kinds = drawing.picture.sheet, {port.kind for port in drawing.picture.ports}
     yield from ((_port(kind), f"{kind} port") for kind in ("instillation", "suction") if kind in kinds)
     if reach_index is not None:
         for line in wrap(say_reach_shown(drawing.picture, reach_index, surface), 56):
             yield _nothing, line
-        areas = shown_of(drawing.picture.maps[reach_index], surface)
+        _, areas = shown_at(drawing.picture, reach_index, surface)
         yield _soaked, areas.soaked_says
         if areas.second.any():
             yield _second, areas.second_says

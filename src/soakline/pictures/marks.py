@@ -13,9 +13,10 @@ from soakline.pictures.hours import HourState, hour_states
 from soakline.pictures.in_words import say_length
 from soakline.pictures.labels import Box, Label, Placed, place, text_box, wrap
 from soakline.pictures.orientation import Sides
-from soakline.pictures.soaked import Surface, columns_path, shown_of
+from soakline.pictures.soaked import Surface, columns_path, shown_at
 from soakline.pictures.svg import XY, element, line_through, text_lines
 from soakline.workflows.answers import Picture
+from soakline.workflows.day_answer import DayMap
 from soakline.wound.clock import HOURS, angle_deg, clock_of, unit_vector
 from soakline.wound.measurements import Undermining, Wound
 from soakline.wound.sheet import Points, Track, Zone, bin_of, hours_of
@@ -93,13 +94,11 @@ def patterns(drawing: Drawing) -> str:
     )
 
 
-def soaked_area(drawing: Drawing, reach_index: int, surface: Surface) -> str:
+def soaked_area(drawing: Drawing, reach_index: int | DayMap, surface: Surface) -> str:
     """Return the soaked columns of one surface, cut to the cavity's outline; empty when there are no columns."""
-    shown = drawing.picture.maps[reach_index]
-    cavity = drawing.picture.cavities.get(shown.model)
+    cavity, areas = shown_at(drawing.picture, reach_index, surface)
     if cavity is None:
         return ""
-    areas = shown_of(shown, surface)
     return "".join(
         element("path", d=data, fill=drawing.ref(fill), clip_path=drawing.ref("cavity"))
         for fill, chosen in (("second", areas.second), ("soaked", areas.soaked))

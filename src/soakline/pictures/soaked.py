@@ -12,12 +12,16 @@ from numpy.typing import NDArray
 
 from soakline.fluid.reach import ReachMap
 from soakline.pictures.svg import XY, number
+from soakline.workflows.answers import Picture
+from soakline.workflows.day_answer import DayMap
 from soakline.wound.cavity import Cavity
 
 Surface = Literal["floor", "roof"]
 
 # A column counts as soaked when half of its surface is.
 _HALF_SHARE = 0.5
+# Soaked for less than this in a day is not soaked.
+_SOME_MIN = 1.0
 # Soaked in so many of the plausible wounds, a column is sure; in no more than so few, surely not.
 _SURE_SHARE, _SURELY_NOT_SHARE = 0.9, 0.1
 
@@ -44,6 +48,14 @@ def shown_of(found: ReachMap, surface: Surface) -> Shown:
     return Shown(soaked, passed, "soaked", "liquid passed, not soaked")
 
 
+def shown_at(picture: Picture, which: int | DayMap, surface: Surface) -> tuple[Cavity | None, Shown]:
+    """Return what to draw of one map of a picture, by its place, or of a day, and the cavity whose columns it is on."""
+    if isinstance(which, DayMap):
+        return picture.cavities.get("spread"), _shown_of_day(which, surface)
+    found = picture.maps[which]
+    return picture.cavities.get(found.model), shown_of(found, surface)
+
+
 def columns_path(cavity: Cavity, chosen: NDArray[bool_], to_mm: Callable[[XY], XY]) -> str:
     """Return path data in mm of the columns that are ``chosen`` (n,).
 
@@ -57,6 +69,13 @@ def columns_path(cavity: Cavity, chosen: NDArray[bool_], to_mm: Callable[[XY], X
     drawn |= _grown(drawn) & ~inside
     corner = cavity.corner_cm[0] - cavity.spacing_cm, cavity.corner_cm[1] - cavity.spacing_cm
     return "".join(_run(corner, cavity.spacing_cm, run, to_mm) for run in _runs(drawn))
+
+
+def _shown_of_day(day: DayMap, surface: Surface) -> Shown:
+    minutes = day.floor_soaked_min if surface == "floor" else day.roof_soaked_min
+    sure = minutes.min(axis=0) >= _SOME_MIN
+    unsure = (minutes.max(axis=0) >= _SOME_MIN) & ~sure
+    return Shown(sure, unsure, "soaked at some time of the day", "unsure, by what suction leaves")
 
 
 def _grown(mask: NDArray[bool_]) -> NDArray[bool_]:

@@ -11,6 +11,7 @@ from soakline.pictures.orientation import sides_of
 from soakline.pictures.soaked import Surface
 from soakline.pictures.svg import XY, element, number, words
 from soakline.workflows.answers import Picture
+from soakline.workflows.day_answer import DayMap
 from soakline.wound.measurements import Wound
 
 __all__ = ["PAGE", "PAPER", "SCALES", "describe_map", "draw_map", "is_legible", "map_size"]
@@ -22,7 +23,7 @@ SCALES = (1, 2, 3, 4, 5, 6, 8, 10)
 def draw_map(
     picture: Picture,
     wound: Wound,
-    reach_index: int | None,
+    reach_index: int | DayMap | None,
     *,
     surface: Surface = "floor",
     one_to: int = 1,
@@ -32,7 +33,8 @@ def draw_map(
 ) -> str:
     """Return the map at 1 : ``one_to`` as one SVG in mm, with the soaked columns of one reach map, or none of them.
 
-    ``reach_index`` counts in ``picture.maps``; ``prefix`` begins every id, so that several maps can stand on one page.
+    ``reach_index`` counts in ``picture.maps``, or is a day's map; ``prefix`` begins every id, so that several maps can
+    stand on one page.
     ``room_cm`` is kept free round the opening's centre.
     """
     drawing = _drawing(picture, wound, one_to, inks, prefix, room_cm)
@@ -71,7 +73,7 @@ def _drawing(picture: Picture, wound: Wound, one_to: int, inks: Inks, prefix: st
     return Drawing(picture, wound, map_frame(picture.sheet, sides, one_to, room_cm), sides, inks, prefix)
 
 
-def _title(reach_index: int | None, surface: Surface) -> str:
+def _title(reach_index: int | DayMap | None, surface: Surface) -> str:
     return "Wound map to scale" if reach_index is None else f"Wound map to scale, {surface}"
 
 

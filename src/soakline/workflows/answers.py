@@ -20,6 +20,7 @@ from soakline.therapy.balance import DayBalance
 from soakline.therapy.clock_table import Shift
 from soakline.therapy.off_time import OffTime
 from soakline.units import Extremes, Range, Sum
+from soakline.workflows.day_answer import DayAnswer
 from soakline.workflows.layout_answers import LayoutAnswer, SearchAnswer
 from soakline.wound.cavity import Cavity
 from soakline.wound.sheet import Sheet
@@ -350,6 +351,7 @@ class Plan:
     balance: tuple[DayBalance, ...]
     turning: TurningAnswer | None
     suction: SuctionAnswer | None
+    day: DayAnswer | None
     anaesthetic: Allowance | None
     foam: Reconciled | None
     supplies: SuppliesAnswer | None

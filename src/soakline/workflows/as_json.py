@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 Json = dict[str, "Json"] | list["Json"] | str | float | int | bool | None
 
-_NOT_JSON = frozenset({"picture"})
+_NOT_JSON = frozenset({"picture", "map"})
 _WHEN_SHUT = ("label", "purpose", "findings", "gate")
 
 

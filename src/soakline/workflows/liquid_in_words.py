@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from soakline.fluid.reach import Model, ReachMap, ShareRanges, Shares, say_share
 from soakline.fluid.seal import Seal
-from soakline.units import show_number
+from soakline.units import Extremes, show_number
 from soakline.workflows.answers import GasAnswer, ReachAnswer, SealAnswer, ValidityAnswer
 from soakline.workflows.in_words import step_percent
 from soakline.wound.clock import HOURS, angle_deg, say_clock
@@ -81,6 +81,30 @@ def say_gases(reach: Sequence[ReachAnswer]) -> str:
     vent = next(iter(told.values())).vent
     each = "; ".join(f"{posture} {_say_gas_share(gas)}" for posture, gas in told.items())
     return f"gas that cannot leave keeps liquid out of at most so much of the void, {vent} taken as vent: {each}"
+
+
+def say_minutes(span: Extremes | None) -> str:
+    """Write minutes of a day as the two ends of what they may be.
+
+    >>> say_minutes(Extremes(0.3, 0.4)), say_minutes(Extremes(8.0, 33.0)), say_minutes(Extremes(0.0, 130.0))
+    ('none today', '10–35 min', '0–130 min')
+    """
+    if span is None:
+        return "no kept skin"
+    low, high = (5 * round(value / 5.0) for value in (span.low, span.high))
+    if span.high < 1.0:
+        return "none today"
+    return f"about {max(high, 5)} min" if low == high else f"{low}–{high} min"
+
+
+def say_new(span: Extremes) -> str:
+    """Write which share of the liquid is new in each cycle, in steps of 5 %.
+
+    >>> say_new(Extremes(0.38, 0.81))
+    '40–80 % new'
+    """
+    low, high = (5 * round(20.0 * value) for value in (span.low, span.high))
+    return f"{high} % new" if low == high else f"{low}–{high} % new"
 
 
 def say_reached(found: ReachMap, floor: Shares, roof: Shares | None) -> str:

@@ -1,14 +1,12 @@
-"""One row of the reach looked at again: its curve over every fill, and its liquid moment by moment."""
+"""One row of the reach looked at again: its curve over every fill."""
 
 from __future__ import annotations
 
-from soakline.fluid.frames import Frames, frames_of
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import ReachCurve, ReachMap, settled_curve
 from soakline.fluid.rest import room_of
 from soakline.fluid.settle import basins_of
-from soakline.fluid.spread import lay_foam
-from soakline.layout.ensemble import Filling, Question, foam_of, run_filling
+from soakline.layout.ensemble import Filling, Question, foam_of
 from soakline.layout.ports import column_of
 from soakline.workflows.answers import Picture
 from soakline.wound.plausible import Measures
@@ -27,21 +25,6 @@ def curve_of_row(picture: Picture, row: int) -> ReachCurve | None:
     room = room_of(basins_of(cavity, posture.up()), foam_of(question.assumptions, Measures()))
     port = filling.poured_ml[0][0]
     return settled_curve(room, posture.name, filling.name, column_of(port, picture.sheet, cavity))
-
-
-def frames_of_row(picture: Picture, row: int) -> Frames | None:
-    """Return the spread model moment by moment, on the columns of ``picture.cavities["spread"]``, for one row.
-
-    None where there is no such row, its times are not known, or the spread model was not asked.
-    """
-    found = _asked_of(picture, row)
-    cavity = picture.cavities.get("spread")
-    if found is None or cavity is None or found[1].soak is None:
-        return None
-    posture, filling, question = found
-    laid = lay_foam(cavity, posture.up(), foam_of(question.assumptions, Measures()))
-    columns = {port: column_of(port, picture.sheet, cavity) for port, _ in filling.poured_ml}
-    return frames_of(run_filling(laid, filling, columns))
 
 
 def _asked_of(picture: Picture, row: int) -> tuple[Posture, Filling, Question] | None:

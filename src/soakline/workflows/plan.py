@@ -59,6 +59,7 @@ from soakline.workflows.where_liquid_goes import (
     say_places,
 )
 from soakline.workflows.where_ports_go import NOT_SEARCHED, Searched, Searching, Told, search_layouts
+from soakline.workflows.whole_day import whole_day
 from soakline.wound.entry import check_wound, with_answers
 from soakline.wound.measurements import Assumptions, Wound
 from soakline.wound.sheet import Sheet
@@ -186,6 +187,7 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         next_measurement=(),
         turning=None,
         suction=None,
+        day=None,
         anaesthetic=None,
         foam=None,
         supplies=None,
@@ -244,6 +246,8 @@ def _planned(
         picture=picture,
     )
     laid = _with_layout(plan, case, sheet, None if doubtful else doubt, reached, asked)
+    if asked.search and "spread" in asked.models:
+        laid = _with_day(laid, case, picture)
     return _with_shift(laid, case, running, settings, reached)
 
 
@@ -269,6 +273,14 @@ def _with_shift(plan: Plan, case: Case, running: Running, settings: Settings, re
     therapy = with_shift(plan.therapy, running, met, day, settings)
     says = soaked_today(day, running, reached, picture.sheet) if picture else ()
     return replace(plan, therapy=replace(therapy, soaked_says=says))
+
+
+def _with_day(plan: Plan, case: Case, picture: Picture) -> Plan:
+    """Return the plan with a whole day of fills, or the reason why there is none."""
+    day = whole_day(case, picture)
+    if isinstance(day, str):
+        return replace(plan, findings=(*plan.findings, Finding("note", "unit", f"no whole day: {day}")))
+    return replace(plan, day=day)
 
 
 def _with_layout(

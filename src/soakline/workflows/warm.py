@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from soakline.casefile.read import read_case
+from soakline.errors import InputRefused
 from soakline.settings import Settings
-from soakline.workflows.plan import plan_text
+from soakline.workflows.one_row import curve_of_row
+from soakline.workflows.plan import plan_case
+from soakline.workflows.whole_day import whole_day
 
 _TINY = """
 format = "soakline-case/1"
@@ -39,11 +43,19 @@ clock = 3
 from_edge_cm = 1
 unit = "A"
 
+[[port]]
+name = "S1"
+kind = "suction"
+clock = 4
+from_edge_cm = 1
+unit = "A"
+
 [[unit]]
 name = "A"
 fill_ml = 10
 fill_min = 1
 dwell_min = 1
+suction_min = 700
 
 [posture]
 allowed = ["supine", "left 30"]
@@ -52,4 +64,13 @@ allowed = ["supine", "left 30"]
 
 def warm_kernels(settings: Settings) -> None:
     """Plan the tiny case once; numba keeps what it compiles on disk for every later run."""
-    plan_text(_TINY, settings)
+    reading = read_case(_TINY)
+    if reading.case is None:
+        raise InputRefused(reading.findings)
+    plan = plan_case(reading.case, reading.findings, settings)
+    if plan.picture is None:
+        msg = "the tiny case has no picture: its kernels are not compiled"
+        raise ValueError(msg)
+    whole_day(reading.case, plan.picture)
+    for row in range(len(plan.reach)):
+        curve_of_row(plan.picture, row)

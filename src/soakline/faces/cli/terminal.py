@@ -25,6 +25,7 @@ from soakline.workflows.answers import (
     UnitAnswer,
     WoundAnswer,
 )
+from soakline.workflows.day_answer import DayAnswer
 from soakline.workflows.in_words import (
     CAUTION_LINE,
     MOIST_MEANS,
@@ -50,7 +51,7 @@ from soakline.workflows.in_words import (
     say_time,
     say_unanswered,
 )
-from soakline.workflows.liquid_in_words import say_gases, say_surface, tell_fills
+from soakline.workflows.liquid_in_words import say_gases, say_minutes, say_new, say_surface, tell_fills
 
 
 def plan_text(plan: Plan) -> str:
@@ -69,6 +70,8 @@ def plan_text(plan: Plan) -> str:
         if plan.suction:
             _say_suction(console, plan.suction)
         _say_counted(console, plan)
+        if plan.day:
+            _say_day(console, plan.day)
         if plan.supplies:
             _say_supplies(console, plan.supplies)
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
@@ -173,6 +176,20 @@ def _say_counted(console: Console, plan: Plan) -> None:
     if plan.anaesthetic:
         _say_list(console, "Local anaesthetic", (plan.anaesthetic.says,))
         _say_sums(console, plan.anaesthetic.sums)
+
+
+def _say_day(console: Console, day: DayAnswer) -> None:
+    _heading(console, "A whole day, exploratory")
+    for line in day.says:
+        _item(console, as_sentence(line))
+    table = Table(box=SIMPLE_HEAD, show_edge=False, pad_edge=False, header_style="")
+    for name in ("Zone", "Floor soaked", "Roof soaked", "Liquid"):
+        table.add_column(name)
+    for zone in day.zones:
+        minutes = (say_minutes(zone.floor_soaked_min), say_minutes(zone.roof_soaked_min))
+        table.add_row(zone.zone, *minutes, say_new(zone.new_share))
+    console.print(Padding(table, (0, 0, 0, 2)))
+    _line(console, as_sentence(day.exploratory))
 
 
 def _say_supplies(console: Console, supplies: SuppliesAnswer) -> None:

@@ -15,6 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from soakline.faces.web.answers import Answers
 from soakline.faces.web.change import change_pages
+from soakline.faces.web.day import Days, day_pages
 from soakline.faces.web.doors import HOSTS, SaidToBrowsers, SizeLimit
 from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
@@ -61,9 +62,11 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.record = record
     app.state.answers = answers
     app.state.searches = Searches(settings, answers)
+    app.state.days = Days()
     app.state.settings = settings
     app.include_router(pages)
     app.include_router(layout_pages)
+    app.include_router(day_pages)
     app.include_router(workspace)
     app.include_router(change_pages)
     app.include_router(history)
