@@ -65,6 +65,10 @@ def _unknown_key(loc: Loc) -> str:
     start = f"{key[:60]} is not a key of {where}"
     if homes := _homes(key):
         return f"{start}; it belongs in {' or '.join(homes[:3])}"
+    # A key whose unit was left out may stand for several: only who typed it knows which.
+    units = [name for name in known if name.startswith(f"{key}_")]
+    if len(units) > 1:
+        return f"{start}; did you mean {' or '.join(units)}?"
     if near := nearest(key, known):
         return f"{start}; did you mean {near}?"
     return f"{start}; its keys are {', '.join(known)}"
