@@ -72,7 +72,7 @@ REFUSED = {
         "wound.opening.depth_cm",
         "contradicts undermining",
     ),
-    "weight 70 without unit": (entry(rest="[patient]\nweight = 70"), "patient.weight", "did you mean weight_kg or weight_lb"),
+    "weight 70 without unit": (entry(rest="[patient]\nweight = 70"), "patient.weight", "weight_kg or weight_lb"),
 }
 
 
