@@ -42,7 +42,7 @@ def soaked_path(page):
 
 def at(page, moment):
     page.locator("#moment").fill(str(moment))
-    expect(page.locator("#moment-says")).to_contain_text(re.compile("^(fill|dwell), "), timeout=SLOW_MS)
+    expect(page.locator("#moment-says")).to_contain_text(re.compile("^(fill|dwell|suction), "), timeout=SLOW_MS)
 
 
 def test_the_map_shows_what_is_soaked_at_the_moment_that_the_scrubber_names(tried):
@@ -63,14 +63,25 @@ def test_playing_changes_the_map_and_ends_by_itself(tried):
     button.focus()
     tried.keyboard.press("Enter")
     expect(button).to_have_text("Pause")
-    expect(button).to_have_text("Play the fill and dwell", timeout=SLOW_MS)
+    expect(button).to_have_text("Play fill, dwell and suction", timeout=SLOW_MS)
     assert tried.locator("#moment").input_value() == "36"
     assert soaked_path(tried) != early
 
 
+def test_suction_is_played_once_a_suction_port_is_there(tried):
+    at(tried, 36)
+    expect(tried.locator("#moment")).to_have_attribute("max", "36")
+    tried.get_by_role("button", name="Add suction port").click()
+    expect(tried.locator("#moment")).to_have_attribute("max", "44", timeout=SLOW_MS)
+    at(tried, 44)
+    expect(tried.locator("#moment-says")).to_contain_text("suction, all drawn: floor soaked none", timeout=SLOW_MS)
+    expect(tried.locator("#key")).to_contain_text("exploratory")
+    assert soaked_path(tried) == ""
+
+
 def test_where_motion_is_unwanted_playing_goes_by_steps(tried):
     tried.emulate_media(reduced_motion="reduce")
-    button = tried.get_by_role("button", name="Step through the fill and dwell")
+    button = tried.get_by_role("button", name="Step through fill, dwell and suction")
     at(tried, 3)
     button.click()
     assert tried.locator("#moment").input_value() == "4"

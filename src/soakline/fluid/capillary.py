@@ -74,6 +74,17 @@ def saturation_share(head_cm: NDArray[float64], capillary_height_cm: float) -> N
     return (1.0 + suction**_N) ** -_M
 
 
+def head_at(held_share: NDArray[float64], capillary_height_cm: float) -> NDArray[float64]:
+    """Return the head (n,) in cm at which foam holds a saturation of 0 to 1; minus infinity where it holds none.
+
+    >>> bool(np.allclose(head_at(np.array([0.9, 1.0]), 2.0), [2.0 * SOAKED_HEAD_SHARE, 0.0]))
+    True
+    """
+    with np.errstate(divide="ignore"):
+        suction = (held_share ** (-1.0 / _M) - 1.0) ** (1.0 / _N)
+    return np.where(held_share > 0.0, -suction * capillary_height_cm, -np.inf)
+
+
 def conductivity_share(head_cm: NDArray[float64], capillary_height_cm: float) -> NDArray[float64]:
     """Return the conductivity at a head (n,) in cm as a share 0–1 of that of full pores."""
     held = saturation_share(head_cm, capillary_height_cm)

@@ -1,49 +1,47 @@
-"""A run of the spread model moment by moment: what each floor and roof is at each, and when liquid first came."""
+"""A run of the spread model moment by moment, and the suction after it: what each floor and roof is at each moment."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-from numpy import float64, uint8
+from numpy import bool_, float64, uint8
 from numpy.typing import NDArray
 
-from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE
-from soakline.fluid.spread import Spread, needed_head_cm
+from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, head_at
+from soakline.fluid.draw import Drawn, room_ml, slowest
+from soakline.fluid.spread import FoamSheet, Spread, needed_head_cm
 
 DRY, MOIST, SOAKED = range(3)
+# Suction is shown in so many moments, each of which draws as much.
+SUCTION_FRAMES = 8
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Frames:
-    """What stands where at each of k moments, over n columns.
+def states_of(laid: FoamSheet, head_cm: NDArray[float64]) -> tuple[NDArray[uint8], NDArray[uint8]]:
+    """Return the state of floor and roof at heads in cm, (moments, n) each.
 
-    ``moment_s`` (k,) counts from the start of the fill, which ends at ``filled_s``. ``floor_index`` and ``roof_index``
-    (k, n) are ``DRY``, ``MOIST`` (saturation above 0.3 at that moment) or ``SOAKED`` (above 0.9), each for at least
-    half of the column's surface. ``arrival_s`` (n,) is when the floor was first moist, infinity where never;
-    ``through_ml`` (n,) what flowed through.
+    ``DRY``, ``MOIST`` (saturation above 0.3) or ``SOAKED`` (above 0.9), each for at least half of the column's surface.
     """
-
-    moment_s: NDArray[float64]
-    filled_s: float
-    floor_index: NDArray[uint8]
-    roof_index: NDArray[uint8]
-    arrival_s: NDArray[float64]
-    through_ml: NDArray[float64]
+    floor = _states(laid, head_cm, laid.floor_low_cm + laid.floor_width_cm / 2.0)
+    return floor, _states(laid, head_cm, laid.roof_low_cm + laid.roof_width_cm / 2.0)
 
 
-def frames_of(run: Spread) -> Frames:
-    """Return a run moment by moment; times in s, volumes in mL."""
+def in_suction(run: Spread, drawn: Drawn, up: NDArray[float64]) -> tuple[NDArray[float64], NDArray[bool_]]:
+    """Return heads in cm while suction draws what a run left, and from which columns it has drawn, (moments, n) each.
+
+    Each moment draws an equal share. A column keeps its head until its liquid has come to a port, in the order in which
+    liquid comes there; then its head is the highest that suction may leave (see ``room_ml``). Exploratory. ``up`` (3,)
+    is a unit vector against gravity.
+    """
     laid = run.sheet
-    floor = _states(run, laid.floor_low_cm + laid.floor_width_cm / 2.0)
-    roof = _states(run, laid.roof_low_cm + laid.roof_width_cm / 2.0)
-    filled_s = float(run.frame_s[-run.dwell_frame_count - 1])
-    return Frames(run.frame_s, filled_s, floor, roof, run.arrival_s, run.through_ml)
+    most_share = np.minimum(room_ml(drawn, up)[1] / laid.full_ml, run.filling_share)
+    # What a column keeps is told by the saturation at its middle.
+    kept_cm = laid.foot_cm + laid.extent_cm / 2.0 + head_at(most_share, laid.foam.capillary_height_cm)
+    still = [drawn.undrawn | slowest(drawn, 1.0 - (k + 1) / SUCTION_FRAMES) for k in range(SUCTION_FRAMES)]
+    gone = ~np.stack(still) & (run.filling_share > 0.0)
+    return np.where(gone, np.minimum(run.head_cm[-1], kept_cm), run.head_cm[-1]), gone
 
 
-def _states(run: Spread, middle_cm: NDArray[float64]) -> NDArray[uint8]:
-    foam = run.sheet.foam
+def _states(laid: FoamSheet, head_cm: NDArray[float64], middle_cm: NDArray[float64]) -> NDArray[uint8]:
     moist, soaked = (
-        run.head_cm >= middle_cm + needed_head_cm(foam, share) for share in (MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE)
+        head_cm >= middle_cm + needed_head_cm(laid.foam, share) for share in (MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE)
     )
     return np.where(soaked, SOAKED, np.where(moist, MOIST, DRY)).astype(uint8)

@@ -30,13 +30,15 @@ playing = APIRouter()
 
 # Points are sent as whole tenths of a millimetre.
 _PER_CM = 100.0
+# Of the whole numbers that are sent the least stands for a column without liquid.
+_FARTHEST, _NO_HEAD = 32_767, -32_768
 # Words at the sides of the body stand this far outside the wound.
 _BESIDE_CM = 2.5
 
 
 @playing.post("/cases/{case_id}/try/frames", dependencies=[Depends(from_here)])
 def frames(request: Request, case_id: int, sent: SentTrial) -> Response:
-    """Play a trial out: each moment in words, what is soaked and moist by column, where ports lie, which way is up."""
+    """Play a trial out: each moment in words, state and head of each column, where ports lie, which way is up."""
     said, ground = _asked(request, case_id)
     trial = trial_of(drawable(said)[0], sent)
     try:
@@ -66,6 +68,9 @@ def _frames(played: Played, ground: Ground, trial: Trial) -> dict[str, object]:
     return {
         "says": played.says,
         "state": _bytes(played.state[:, :, 0] + 3 * played.state[:, :, 1], "u1"),
+        "head": _bytes(_tenths_or_none(played.head_cm), "<i2"),
+        "gone": _bytes(played.gone, "u1"),
+        "needed": [round(needed * _PER_CM) for needed in played.needed_cm],
         "cells": _bytes(cavity.cells, "<i2"),
         "cells_shape": cavity.cells.shape,
         "corner_cm": cavity.corner_cm,
@@ -134,6 +139,10 @@ def _sides(ground: Ground) -> list[dict[str, object]]:
 
 def _tenths(at_cm: NDArray[np.float64]) -> list[int]:
     return [round(float(x) * _PER_CM) for x in at_cm]
+
+
+def _tenths_or_none(head_cm: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.where(np.isfinite(head_cm), np.clip(np.round(head_cm * _PER_CM), -_FARTHEST, _FARTHEST), _NO_HEAD)
 
 
 def _bytes(values: NDArray[Any], kind: str) -> str:

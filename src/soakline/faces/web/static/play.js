@@ -1,4 +1,4 @@
-// A fill and its dwell moment by moment, on the map and in three dimensions; nothing moves until it is asked for.
+// A fill, its dwell and the suction after it, moment by moment, on the map and in three dimensions; nothing moves until it is asked for.
 import { Solid, unpacked } from "./solid.js";
 
 const MOMENT_MS = 250;
@@ -54,10 +54,14 @@ export class Play {
       return false;
     }
     told.state = unpacked(told.state, Uint8Array);
+    told.head = unpacked(told.head, Int16Array);
+    told.gone = unpacked(told.gone, Uint8Array);
     told.cells = unpacked(told.cells, Int16Array);
     told.count = told.state.length / told.says.length;
     this.told = told;
+    const atEnd = this.slider.value === this.slider.max;
     this.slider.max = told.says.length - 1;
+    if (atEnd) this.slider.value = this.dwelt(told);
     this.solid?.place(told);
     this.show();
     return true;
@@ -90,7 +94,7 @@ export class Play {
     clearInterval(this.timer);
     this.timer = 0;
     this.says.setAttribute("aria-live", "polite");
-    this.button.textContent = still.matches ? "Step through the fill and dwell" : "Play the fill and dwell";
+    this.button.textContent = still.matches ? "Step through fill, dwell and suction" : "Play fill, dwell and suction";
   }
 
   async scrub() {
@@ -114,20 +118,28 @@ export class Play {
     this.slider.setAttribute("aria-valuetext", words);
     this.back_.hidden = !this.onMap;
     if (this.onMap) this.map();
-    this.solid?.show(this.states());
+    this.solid?.show(this.at(this.told.head), this.at(this.told.gone), this.told.needed);
     if (this.solid) document.querySelector("#solid-shows").textContent = `Shown: ${words}; lying: ${this.told.posture}.`;
   }
 
-  states() {
+  // The moment at which the dwell ends: what the whole answer is about.
+  dwelt({ says }) {
+    return says.findLastIndex((words) => words.startsWith("dwell"));
+  }
+
+  at(values) {
     const from = Number(this.slider.value) * this.told.count;
-    return this.told.state.subarray(from, from + this.told.count);
+    return values.subarray(from, from + this.told.count);
   }
 
   map() {
     const side = this.surface() === "floor" ? (state) => state % 3 : (state) => Math.floor(state / 3);
-    const states = this.states();
+    const states = this.at(this.told.state);
     [2, 1].forEach((kind, i) => this.areas[i].setAttribute("d", this.path((column) => side(states[column]) === kind)));
-    document.querySelector("#key").textContent = "At this moment. Dotted: soaked. Hatched: moist, not soaked.";
+    const suction = Number(this.slider.value) > this.dwelt(this.told);
+    document.querySelector("#key").textContent = suction
+      ? "At this moment, exploratory. Dotted: soaked, not drawn yet. Hatched: moist, or may stay moist."
+      : "At this moment. Dotted: soaked. Hatched: moist, not soaked.";
   }
 
   // Columns as runs along rows; at the cavity's rim let out by one column, as the drawing clips them to the outline.

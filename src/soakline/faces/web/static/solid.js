@@ -1,5 +1,6 @@
 // The cavity in three dimensions: WebGL2 where it is there, else triangles painted from back to front.
 const PER_CM = 100;
+const NO_HEAD = -32768;
 const FIRST_TIP_DEG = 50;
 const FIRST_TURN_DEG = -20;
 const KEYS = { ArrowLeft: [-10, 0], ArrowRight: [10, 0], ArrowUp: [0, 10], ArrowDown: [0, -10] };
@@ -10,7 +11,7 @@ uniform mat3 turn; uniform vec3 middle; uniform vec2 scale; uniform float deep;
 out vec3 seen; out vec2 reached;
 void main() {
   seen = turn * (point - middle);
-  reached = wet * dyed;
+  reached = mix(vec2(-1.0), wet, dyed);
   gl_Position = vec4(seen.xy * scale, -seen.z * deep, 1.0);
 }`;
 const FRAGMENT = `#version 300 es
@@ -22,8 +23,8 @@ void main() {
   vec3 normal = normalize(cross(dFdx(seen), dFdy(seen)));
   float light = 0.72 + 0.28 * abs(dot(normal, normalize(vec3(0.3, 0.8, 0.5))));
   float stripes = step(0.5, fract((gl_FragCoord.x + gl_FragCoord.y) / 9.0));
-  float moist = step(0.5, reached.y);
-  float soaked = step(0.5, reached.x);
+  float moist = step(0.001, reached.x);
+  float soaked = step(0.001, reached.y);
   float tint = max(soaked, moist * stripes);
   float shown = alpha < 1.0 ? alpha + 0.3 * tint : 1.0;
   colour = vec4(mix(dry, liquid, 0.85 * tint) * light * shown, shown);
@@ -50,7 +51,7 @@ export class Solid {
   // All nets as one list of points; the floor and tunnels are seen as they are, roof and walls are seen through.
   gather(nets) {
     this.edge = [];
-    const points = [], columns = [], roofs = [], dyed = [], whole = [], through = [];
+    const points = [], columns = [], dyed = [], whole = [], through = [];
     for (const net of nets) {
       const from = columns.length, { rings, around, part } = net;
       points.push(...unpacked(net.point, Int16Array));
@@ -59,12 +60,8 @@ export class Solid {
       // The opening's edge at the skin, and the outer edge of the bed, are drawn as lines.
       for (const ring of skin ? [skin, foot] : []) this.edge.push([...Array(around + 1).keys()].map((i) => from + ring * around + (i % around)));
       for (let ring = 0; ring < rings; ring += 1) {
-        const floor = ["floor", "tunnel"].includes(part[ring]) || ["floor", "tunnel"].includes(part[ring - 1]);
         const dry = part[ring] === "open" || part[ring - 1] === "open";
-        for (let i = 0; i < around; i += 1) {
-          roofs.push(floor ? 0 : 1);
-          dyed.push(dry ? 0 : 1);
-        }
+        for (let i = 0; i < around; i += 1) dyed.push(dry ? 0 : 1);
         if (ring === rings - 1 || part[ring] === "open") continue;
         const list = ["floor", "tunnel"].includes(part[ring]) ? whole : through;
         for (let i = 0; i < around; i += 1) {
@@ -75,7 +72,6 @@ export class Solid {
     }
     this.point = Float32Array.from(points, (x) => x / PER_CM);
     this.column = Uint16Array.from(columns);
-    this.roof = Uint8Array.from(roofs);
     this.dyed = Float32Array.from(dyed);
     this.whole = Uint16Array.from(whole);
     this.through = Uint16Array.from(through);
@@ -126,12 +122,16 @@ export class Solid {
     }
   }
 
-  // One byte per column: the floor's state and three times the roof's; 1 is moist, 2 is soaked.
-  show(states) {
+  // Heads along up, and how far below one a surface is moist and is soaked, in tenths of a millimetre; by column. Where
+  // suction has drawn nothing is soaked. How far each point lies below is interpolated: a pool ends at its own level.
+  show(head, gone, needed) {
     this.column.forEach((column, i) => {
-      const state = this.roof[i] ? Math.floor(states[column] / 3) : states[column] % 3;
-      this.wet[2 * i] = state === 2 ? 1 : 0;
-      this.wet[2 * i + 1] = state >= 1 ? 1 : 0;
+      const height = dot(this.up, this.point.subarray(3 * i, 3 * i + 3));
+      needed.forEach((above, soaked) => {
+        const none = head[column] === NO_HEAD || (soaked && gone[column]);
+        const under = none ? -1 : (head[column] - above) / PER_CM - height;
+        this.wet[2 * i + soaked] = Math.min(Math.max(under, -1), 1);
+      });
     });
     this.draw();
   }
@@ -319,8 +319,8 @@ class Flat {
       const faces = [];
       for (let i = 0; i < list.length; i += 3) {
         const [a, b, c] = [list[i], list[i + 1], list[i + 2]];
-        const most = (k) => [a, b, c].filter((at) => dyed[at] && wet[2 * at + k] > 0.5).length > 1;
-        faces.push([seen[a][2] + seen[b][2] + seen[c][2], a, b, c, most(0) ? 2 : most(1) ? 1 : 0]);
+        const most = (k) => [a, b, c].filter((at) => dyed[at] && wet[2 * at + k] > 0).length > 1;
+        faces.push([seen[a][2] + seen[b][2] + seen[c][2], a, b, c, most(1) ? 2 : most(0) ? 1 : 0]);
       }
       faces.sort((one, other) => one[0] - other[0]);
       for (const [, a, b, c, state] of faces) {
