@@ -46,7 +46,12 @@ WATCH = """() => {
         };
         return answer;
     };
-    window.answered = () => { window.took = Promise.race([new Promise((done) => { told = done; }), new Promise((done) => setTimeout(done, 300, null))]); };
+    window.answered = () => {
+        window.took = new Promise((done) => {
+            told = done;
+            setTimeout(done, 300, null);
+        });
+    };
 }"""
 
 
@@ -57,7 +62,7 @@ def main() -> None:
         surroundings = os.environ | {"SOAKLINE_DATA_FOLDER": folder}
         for words in ("first start, which brings the cases in", "start"):
             begun = perf_counter()
-            with subprocess.Popen(SERVE, env=surroundings, stdout=subprocess.PIPE, text=True) as process:
+            with subprocess.Popen(SERVE, env=surroundings, stdout=subprocess.PIPE, text=True) as process:  # noqa: S603 - our own program
                 address = process.stdout.readline().split()[1] if process.stdout else ""
                 print(f"{words}: {perf_counter() - begun:.2f} s")
                 if words == "start":
@@ -75,9 +80,8 @@ def look(address: str) -> None:
             "all => all.map(a => [a.getAttribute('href'), a.textContent])"
         )
         cases = [(where, name.strip()) for where, name in cases if re.fullmatch(r"/cases/\d+", where)]
-        print(
-            f"\n{'page':12}{'kB on the wire, most':>22}{'ready, median s':>18}{'most':>7}   (aims {LIMIT_KB} kB, {READY_S} s)"
-        )
+        print(f"\naims: {LIMIT_KB} kB, ready in {READY_S} s")
+        print(f"{'page':12}{'kB on the wire, most':>22}{'ready, median s':>18}{'most':>7}")
         for part in CASE_PAGES:
             found = [opened(page, f"{where}{part}") for where, _ in cases]
             shown = [one for one in found if one is not None]
@@ -131,9 +135,8 @@ def drag(page: Page, where: str, name: str) -> None:
             if (took := page.evaluate("window.took")) is not None:
                 times.append(took)
         page.mouse.up()
-        print(
-            f"{name:46.46}{model:8} {len(times):4} moves, median {np.median(times):5.0f}, 95 % {np.quantile(times, 0.95):5.0f}"
-        )
+        middle, most = np.quantile(times, (0.5, 0.95))
+        print(f"{name:46.46}{model:8} {len(times):4} moves, median {middle:5.0f}, 95 % {most:5.0f}")
 
 
 if __name__ == "__main__":

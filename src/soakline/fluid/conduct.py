@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numba
 import numpy as np
 from numpy import float64, int32
 from numpy.typing import NDArray
@@ -27,19 +30,42 @@ def conduct_cm(cavity: Cavity) -> NDArray[float64]:
 
 def over_disc(cavity: Cavity, column: int) -> NDArray[float64]:
     """Return how a port at a column shares its liquid among columns, (n,), by what they hold; it sums to 1."""
-    near, by_volume_share = disc_at(cavity, column)
+    near, by_volume_share = disc_at(cavity, column, cavity.link)
     share = np.zeros(len(cavity.u_cm))
     share[near] = by_volume_share
     return share
 
 
-def disc_at(cavity: Cavity, column: int) -> tuple[NDArray[int32], NDArray[float64]]:
-    """Return the columns over which a port at a column works, (k,), and the share of each by what it holds, (k,)."""
-    if column >= cavity.grid_count:
-        return np.array([column], dtype=np.int32), np.ones(1)
-    grid = slice(cavity.grid_count)
-    u, v = cavity.u_cm[grid] - cavity.u_cm[column], cavity.v_cm[grid] - cavity.v_cm[column]
-    square = np.flatnonzero((np.abs(u) <= PORT_RADIUS_CM) & (np.abs(v) <= PORT_RADIUS_CM))
-    near = square[np.hypot(u[square], v[square]) <= PORT_RADIUS_CM].astype(np.int32)
+def disc_at(cavity: Cavity, column: int, link: NDArray[int32]) -> tuple[NDArray[int32], NDArray[float64]]:
+    """Return the columns over which a port at a column works, (k,), and the share of each by what it holds, (k,).
+
+    Only columns that some of ``link`` (m, 2) join to the port's inside its disc count: what a hole or a wall cuts off
+    is another place. In a tunnel a port works over its own column.
+    """
+    near = _joined_within(link, cavity.u_cm, cavity.v_cm, cavity.grid_count, column, PORT_RADIUS_CM)
     volume = cavity.volume_ml[near]
     return near, volume / volume.sum()
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _joined_within(link: Any, u: Any, v: Any, grid_count: int, port: int, radius: float) -> Any:
+    """List the columns on the grid that links inside a disc join to a port's column, in the order of columns."""
+    inside = np.zeros(len(u), dtype=np.bool_)
+    for i in range(grid_count):
+        inside[i] = port < grid_count and np.hypot(u[i] - u[port], v[i] - v[port]) <= radius
+    joined = np.zeros(len(u), dtype=np.bool_)
+    joined[port] = True
+    within = np.empty(len(link), dtype=np.int32)
+    count = 0
+    for e in range(len(link)):
+        if inside[link[e, 0]] and inside[link[e, 1]]:
+            within[count] = e
+            count += 1
+    grows = count > 0
+    while grows:
+        grows = False
+        for k in range(count):
+            i, j = link[within[k], 0], link[within[k], 1]
+            if joined[i] != joined[j]:
+                joined[i] = joined[j] = grows = True
+    return np.flatnonzero(joined).astype(np.int32)

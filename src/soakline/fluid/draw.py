@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from soakline.errors import GridRefused
 from soakline.fluid.capillary import saturation_share
-from soakline.fluid.conduct import PORT_RADIUS_CM, conduct_cm
+from soakline.fluid.conduct import PORT_RADIUS_CM, conduct_cm, disc_at
 from soakline.fluid.factor import Factor, Graph, factor_of, graph_of, parts_of, potentials_per_cm
 from soakline.fluid.spread import Foam
 from soakline.units import MMHG_PER_CM_WATER, Extremes
@@ -171,7 +171,7 @@ def lay_suction(cavity: Cavity, port_column: Sequence[int], *, blocked: NDArray[
     tied = np.zeros(count)
     tied[firsts] = 1.0
     factor = factor_of(graph, tied)
-    start, column, share = _discs(cavity, graph, port_column)
+    start, column, share = _discs(cavity, cavity.link[leads], port_column)
     potential = potentials_per_cm(factor, start, column, share)
     between = _mean_over_discs(start, column, share, potential)
     return SuctionSheet(
@@ -344,23 +344,13 @@ class _Flow:
 
 
 def _discs(
-    cavity: Cavity, graph: Graph, ports: Sequence[int]
+    cavity: Cavity, link: NDArray[int32], ports: Sequence[int]
 ) -> tuple[NDArray[int32], NDArray[int32], NDArray[float64]]:
-    """Return where each port's disc begins (p + 1,), its columns and their shares, by what they hold.
-
-    Only columns that are joined to the port's inside its disc count: what a hole cuts off is another place.
-    """
-    start = np.zeros(len(ports) + 1, dtype=np.int32)
-    columns, shares = [np.zeros(0, dtype=np.int32)], [np.zeros(0)]
-    for number, port in enumerate(ports):
-        joined = _joined_within(
-            graph.start, graph.to, cavity.u_cm, cavity.v_cm, cavity.grid_count, port, PORT_RADIUS_CM
-        )
-        volume = cavity.volume_ml[joined]
-        columns.append(joined)
-        shares.append(volume / volume.sum())
-        start[number + 1] = start[number] + len(joined)
-    return start, np.concatenate(columns), np.concatenate(shares)
+    """Return where each port's disc begins (p + 1,), its columns and their shares, by what they hold."""
+    discs = [disc_at(cavity, port, link) for port in ports]
+    start = np.cumsum([0, *(len(near) for near, _ in discs)], dtype=np.int32)
+    columns = [np.zeros(0, dtype=np.int32), *(near for near, _ in discs)]
+    return start, np.concatenate(columns), np.concatenate([np.zeros(0), *(share for _, share in discs)])
 
 
 def _chosen(sheet: SuctionSheet, ports: Sequence[int]) -> NDArray[int32]:
@@ -461,25 +451,6 @@ def _room_ml(
 def _pore_share(squeeze: float) -> float:
     """Return the pores of squeezed foam as a share of its free volume: the struts keep theirs."""
     return max(squeeze - (1.0 - _POROSITY), 0.0)
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy")
-def _joined_within(start: Any, to: Any, u: Any, v: Any, grid_count: int, port: int, radius: float) -> Any:
-    """List the columns on the grid that links inside a disc join to a port's column; in a tunnel that one alone."""
-    seen = np.zeros(len(u), dtype=np.bool_)
-    found = np.empty(len(u), dtype=np.int32)
-    found[0], count, done = port, 1, 0
-    seen[port] = True
-    while done < count and port < grid_count:
-        i = found[done]
-        done += 1
-        for e in range(start[i], start[i + 1]):
-            j = to[e]
-            if not seen[j] and j < grid_count and np.hypot(u[j] - u[port], v[j] - v[port]) <= radius:
-                seen[j] = True
-                found[count] = j
-                count += 1
-    return found[:count].copy()
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

@@ -31,7 +31,7 @@ def serve(settings: Settings, port: int) -> None:
 
 
 def _listen(port: int) -> socket.socket:
-    # With the protocol named, the event loop sends small parts of an answer at once instead of gathering them for 40 ms.
+    # With the protocol named, the event loop sends small parts of an answer at once: gathering them takes 40 ms.
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
