@@ -33,6 +33,7 @@ class Settings:
     ``shift_starts`` are the hours at which shifts begin; source key ``site.shifts``.
     ``off_time_limit_h`` in any 24 h, ``pain_check_h`` and ``hang_time_h`` of a bag are None where none is set.
     ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
+    ``site_asks`` are those of consent and photographs that the site asks for; source key ``gate.site_asks``.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -41,6 +42,7 @@ class Settings:
     examples_folder: Path
     formulary: Path | None
     delivery_h: float | None
+    site_asks: tuple[str, ...]
     canister_share: float
     anaesthetic_window_h: float
     reading_error_ml: float
@@ -75,6 +77,7 @@ class Settings:
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
             formulary=entries.folder("formulary"),
             delivery_h=entries.number_or_none("delivery_h", 1.0, 720.0),
+            site_asks=entries.some_of("site_asks", ("consent", "photographs")),
             canister_share=entries.number("canister_share", canister_share, 0.5, 1.0),
             anaesthetic_window_h=entries.number("anaesthetic_window_h", window_h, 12.0, 168.0),
             reading_error_ml=entries.number("reading_error_ml", error_ml, 0.0, 500.0),
@@ -157,6 +160,15 @@ class _Entries:
             self._against(name, f"one of {', '.join(map(str, allowed))}")
             return default
         return int(written)
+
+    def some_of(self, name: str, allowed: tuple[str, ...]) -> tuple[str, ...]:
+        written = self.text(name)
+        if written is None:
+            return allowed
+        chosen = [] if written == "none" else [part.strip() for part in written.split(",")]
+        if not set(chosen) <= set(allowed):
+            self._against(name, f"some of {', '.join(allowed)}, with commas between, or none")
+        return tuple(part for part in allowed if part in chosen)
 
     def refuse_if_any(self) -> None:
         known = [f.name for f in fields(Settings)]

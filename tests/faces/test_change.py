@@ -78,7 +78,16 @@ def choose(page, name, presses):
         page.keyboard.press("ArrowRight")
 
 
+def type_time(page, name, day, hour):
+    """Type a day (month first, as the browser of the tests has it) and an hour into a field of day and time."""
+    tab_to(page, name)
+    page.keyboard.type(day)
+    page.keyboard.press("ArrowRight")
+    page.keyboard.type(hour)
+
+
 def test_the_page_is_walked_through_by_keyboard_alone(walk, with_foam):
+    type_time(walk, "at", "11232026", "0900AM")
     tab_to(walk, "by_role")
     walk.keyboard.type("wound nurse")
     choose(walk, "pain_before", 5)
@@ -86,6 +95,10 @@ def test_the_page_is_walked_through_by_keyboard_alone(walk, with_foam):
     choose(walk, "out.1", 1)
     tab_to(walk, "objects_count")
     walk.keyboard.type("2")
+    choose(walk, "dose.0.state", 1)
+    type_time(walk, "dose.0.at", "11232026", "0905AM")
+    tab_to(walk, "dose.0.wait_min")
+    walk.keyboard.type("20")
     tab_to(walk, "looked")
     walk.keyboard.type("red, moist bed")
     tab_to(walk, "length_cm")
@@ -95,20 +108,32 @@ def test_the_page_is_walked_through_by_keyboard_alone(walk, with_foam):
     tab_to(walk, "probe.3.reach_cm")
     walk.keyboard.type("3.5")
     choose(walk, "pain_during", 7)
-    tab_to(walk, "pain_after")
+    for row, (name, place) in enumerate((("A2", "left pocket"), ("B2", "opening"))):
+        tab_to(walk, f"in.{row}.name")
+        walk.keyboard.type(name)
+        tab_to(walk, f"in.{row}.place")
+        walk.keyboard.type(place)
+    type_time(walk, "closed_at", "11232026", "1000AM")
+    choose(walk, "pain_after", 2)
     tab_to(walk, "Save this change")
     walk.keyboard.press("Enter")
-    expect(walk.get_by_text("Not written yet")).to_contain_text("pain after, time of closing")
+    expect(walk.get_by_text("For the label on the drape")).to_contain_text("2 pieces inside: A2 foam, left pocket")
+    expect(walk.get_by_text("By the saved times the wait is over at")).to_contain_text("09:25")
     text = file_of(walk, with_foam)
     for line in (
+        "at = 2026-11-23T09:00:00",
         "pain_before = 4",
         "pain_during = 6",
+        "pain_after = 1",
         "objects_count = 2",
         'looked = "red, moist bed"',
         "reach_cm = 3.5",
+        'state = "given"',
+        "closed_at = 2026-11-23T10:00:00",
     ):
-        assert line in text
+        assert line in text, line
     assert text.count('state = "out whole"') == 2
+    assert text.count('name = "A2"') == text.count('name = "B2"') == 1
 
 
 def test_foam_that_is_not_found_stops_the_next_dressing_and_keeps_what_was_typed(walk, with_foam):

@@ -97,12 +97,13 @@ FIRST_CALL = (
     Asked("bowel_content", "first call: bowel content comes from the wound", "gate.first_call"),
     Asked("unexplored_track", "first call: a track is not explored", "gate.first_call"),
 )
-"""Red flags: each that is yes is called about before anything else; the gate itself is moved by stops alone."""
+"""Red flags: each that is yes is called about before anything else, and stops as the stops do; else it is listed."""
 
-_BESIDE = (
+SITE_ASKS = (
     Asked("consent_missing", "consent, as the site asks for it, is missing", "gate.site_asks"),
     Asked("photographs_missing", "photographs, as the site asks for them, are missing", "gate.site_asks"),
 )
+"""What a site may ask for beside the cited questions; it says which of them in its settings."""
 
 _RISKS = (
     Asked("bleeding_risk", "high risk of bleeding", "gate.fda_risk_factors"),
@@ -133,7 +134,7 @@ _RISKS = (
     Asked("allergies", "allergies to solution, dressing or film", "gate.asked_beside"),
 )
 
-CAUTIONS = (*FIRST_CALL, *_RISKS, *_BESIDE)
+CAUTIONS = (*FIRST_CALL, *_RISKS, *SITE_ASKS)
 
 _BLEEDING = "bleeding: in all 6 deaths of the 2009 notice (gate.fda_counts); bleeding stops the therapy (therapy.stop)"
 # What to watch, in the words of the cited facts and no others; a caution without any has no line here.
@@ -164,10 +165,13 @@ NOT_CONSIDERED = (
 _TUNNEL_KEY = "unexplored_tunnel_at_"
 
 
-def judge(answers: GateAnswers, found: Sequence[Stop] = ()) -> GateState:
+def judge(
+    answers: GateAnswers, found: Sequence[Stop] = (), site_asks: Collection[str] = ("consent", "photographs")
+) -> GateState:
     """Return how the gate stands, with ``found`` the stops seen in the wound itself; unanswered is unknown, and shut.
 
-    Sources ``gate.fda``, ``gate.fda_risk_factors``, ``gate.opens_into_cavity``, ``gate.asked_beside``.
+    ``site_asks`` are those of consent and photographs that the site asks for. Sources ``gate.fda``,
+    ``gate.fda_risk_factors``, ``gate.opens_into_cavity``, ``gate.asked_beside``, ``gate.first_call``.
 
     >>> every_stop_no = GateAnswers({asked.key: "no" for asked in STOPS})
     >>> judge(every_stop_no).state, judge(GateAnswers({})).state
@@ -176,14 +180,11 @@ def judge(answers: GateAnswers, found: Sequence[Stop] = ()) -> GateState:
     taken = {entry.stop: entry for entry in answers.answered if _is_whole(entry)}
     standing = [_take_up(stop, taken.get(stop.key)) for stop in (*_asked_stops(answers), *found)]
     shut = any(stop.by_role is None for stop in standing)
-    # What somebody took upon themselves stays listed, also where the answer was changed to "no" afterwards.
+    # What somebody took upon themselves stays listed, also where it was answered with "no" or felt out afterwards.
     names = {stop.key for stop in standing}
-    standing += [
-        _take_up(Stop(asked.key, asked.says, "no", asked.source), taken[asked.key])
-        for asked in STOPS
-        if asked.key in taken and asked.key not in names
-    ]
-    return GateState("shut" if shut else "open", tuple(standing), _standing_cautions(answers))
+    gone = (_no_longer(key) for key in taken if key not in names)
+    standing += [_take_up(stop, taken[stop.key]) for stop in gone if stop]
+    return GateState("shut" if shut else "open", tuple(standing), _standing_cautions(answers, site_asks))
 
 
 def lost_overrides(before: GateAnswers, after: GateAnswers) -> tuple[Finding, ...]:
@@ -252,14 +253,28 @@ def check_gate(answers: GateAnswers, found: Sequence[Stop] = ()) -> tuple[Findin
 
 
 def _asked_stops(answers: GateAnswers) -> tuple[Stop, ...]:
-    return tuple(Stop(a.key, a.says, given, a.source) for a in STOPS if (given := _given(answers, a)) != "no")
+    stops = [Stop(a.key, a.says, given, a.source) for a in STOPS if (given := _given(answers, a)) != "no"]
+    flags = [Stop(a.key, a.says, "yes", a.source) for a in FIRST_CALL if _given(answers, a) == "yes"]
+    return (*stops, *flags)
 
 
-def _standing_cautions(answers: GateAnswers) -> tuple[Caution, ...]:
+def _no_longer(key: str) -> Stop | None:
+    """Return a stop that was answered for and does not stand any more; None for what never was a stop."""
+    asked = next((asked for asked in (*STOPS, *FIRST_CALL) if asked.key == key), None)
+    if asked is not None:
+        return Stop(key, asked.says, "no", asked.source)
+    hour = key.removeprefix(_TUNNEL_KEY)
+    if hour == key:
+        return None
+    return Stop(key, f"unexplored tunnel at {hour} o'clock: by now none stands there", "no", "therapy.explore_first")
+
+
+def _standing_cautions(answers: GateAnswers, site_asks: Collection[str]) -> tuple[Caution, ...]:
+    left_out = {asked.key for asked in SITE_ASKS if asked.key.removesuffix("_missing") not in site_asks}
     return tuple(
         Caution(a.key, a.says, given, a.source, _WATCH.get(a.key, "") if given == "yes" else "")
         for a in CAUTIONS
-        if (given := _given(answers, a)) != "no"
+        if (given := _given(answers, a)) != "no" and not (a.key in left_out and given == "unknown")
     )
 
 
@@ -283,7 +298,7 @@ def _say_tunnel(tunnel: Tunnel) -> str:
 
 def _check_entry(entry: AnsweredStop, where: str, standing: Collection[str]) -> list[Finding]:
     findings: list[Finding] = []
-    stops = [asked.key for asked in STOPS]
+    stops = [asked.key for asked in (*STOPS, *FIRST_CALL)]
     if entry.stop in standing:
         pass
     elif entry.stop in stops or entry.stop.startswith(_TUNNEL_KEY):

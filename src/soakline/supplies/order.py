@@ -99,39 +99,47 @@ def order_by(needed_at: datetime, delivery_h: float, closed_weekday_index: Seque
 
 def _cheapest(holds: Floats, wanted: Floats, prices: Floats, other_than: Floats | None) -> Floats | None:
     """Return how many of each kind, or None where nothing covers it; never the mix ``other_than``."""
-    kind_count = len(prices)
     # More of one kind than would cover the whole need alone is never cheaper.
     most = np.array([_most(wanted, column) for column in holds.T])
     weights = prices + _A_HUNDREDTH * 1e-3
     if other_than is None:
-        return _solve(weights, holds, wanted, np.zeros(kind_count), most)
+        return _solve(weights, holds, wanted, most)
     return _next(weights, holds, wanted, most, other_than)
 
 
 def _next(weights: Floats, holds: Floats, wanted: Floats, most: Floats, first: Floats) -> Floats | None:
-    """Return the cheapest mix with fewer of some kind that the first one buys: more of one alone only adds to it."""
-    best: Floats | None = None
-    for kind in np.flatnonzero(first):
-        upper = most.copy()
-        upper[kind] = first[kind] - 1
-        found = _solve(weights, holds, wanted, np.zeros(len(weights)), upper)
-        if found is not None and (best is None or weights @ found < weights @ best):
-            best = found
-    return best
+    """Return the cheapest mix with fewer of some kind that the first one buys: more of one alone only adds to it.
+
+    A switch for each kind bought says that fewer are bought of it; at least one switch is on.
+    """
+    bought = np.flatnonzero(first)
+    kinds, switches = len(weights), len(bought)
+    fewer = np.zeros((switches, kinds + switches))
+    fewer[np.arange(switches), bought] = 1.0
+    fewer[np.arange(switches), kinds + np.arange(switches)] = most[bought] - first[bought] + 1.0
+    some = np.r_[np.zeros(kinds), np.ones(switches)][None]
+    covers = np.hstack([holds, np.zeros((len(wanted), switches))])
+    found = _solve(
+        np.r_[weights, np.zeros(switches)],
+        np.vstack([covers, some, -fewer]),
+        np.r_[wanted, 1.0, -most[bought]],
+        np.r_[most, np.ones(switches)],
+    )
+    return None if found is None else found[:kinds]
 
 
 def _most(wanted: Floats, held: Floats) -> float:
     return max((float(np.ceil(w / h)) for w, h in zip(wanted, held, strict=True) if h), default=0.0)
 
 
-def _solve(weights: Floats, holds: Floats, wanted: Floats, least: Floats, most: Floats) -> Floats | None:
+def _solve(weights: Floats, holds: Floats, wanted: Floats, most: Floats) -> Floats | None:
     found = cast(
         "Any",
         milp(
             weights,
             constraints=LinearConstraint(cast("Any", holds), lb=cast("Any", wanted)),
             integrality=np.ones(len(weights)),
-            bounds=Bounds(cast("Any", least), cast("Any", most)),
+            bounds=Bounds(cast("Any", 0.0), cast("Any", most)),
             options={"mip_rel_gap": 0.0},
         ),
     )

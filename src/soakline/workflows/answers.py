@@ -14,6 +14,7 @@ from soakline.guard.foam import Reconciled
 from soakline.guard.gate import GateState
 from soakline.layout.ensemble import Question
 from soakline.layout.ports import Port
+from soakline.supplies.cutting import CutList
 from soakline.supplies.order import Bought, Order
 from soakline.supplies.stock import Need, Short
 from soakline.therapy.balance import DayBalance
@@ -214,10 +215,19 @@ class PossibleAnswer:
 
 
 @dataclass(frozen=True, slots=True)
+class CutAnswer:
+    """How the wound's foam lies on the sheets of one kind in the store."""
+
+    kind: str
+    cuts: CutList
+
+
+@dataclass(frozen=True, slots=True)
 class SuppliesAnswer:
     """What the layout takes against what is at hand; ``possible`` None where nothing is short.
 
-    ``one_unit_fewer`` says what one unit less loses, where the layout takes more than one.
+    ``one_unit_fewer`` says what one unit less loses, where the layout takes more than one. ``cuts`` is by kind of foam
+    sheet whose size is written; ``order_by`` is the last time to order for the next change, None where one is unknown.
     """
 
     need: tuple[Need, ...]
@@ -227,7 +237,9 @@ class SuppliesAnswer:
     kits: tuple[str, ...]
     possible: PossibleAnswer | None
     one_unit_fewer: PossibleAnswer | None
+    cuts: tuple[CutAnswer, ...]
     says: tuple[str, ...]
+    order_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,7 @@ from soakline.workflows.shift import (
     soaked_today,
     with_shift,
 )
-from soakline.workflows.what_it_takes import Tried, check_order_by, check_port_count, suction_side, supply
+from soakline.workflows.what_it_takes import Tried, check_order_by, check_port_count, order_until, suction_side, supply
 from soakline.workflows.where_liquid_goes import (
     BOTH,
     USUAL_POSTURES,
@@ -122,10 +122,13 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
     findings += check_order_by(case.dressing.next_change_at, settings.delivery_h)
     if any(found.level == "refuse" for found in findings):
         raise InputRefused(findings)
-    gate = judge(case.gate, stops)
+    gate = judge(case.gate, stops, settings.site_asks)
     if gate.state == "shut" and case.purpose == "care":
         return _shut(case, findings, gate)
     plan = _planned(case, sheet, findings, gate, settings, asked)
+    if plan.supplies:
+        until = order_until(case.dressing.next_change_at, settings.delivery_h)
+        plan = replace(plan, supplies=replace(plan.supplies, order_by=until))
     return replace(plan, findings=(*plan.findings, *_answers_to_nothing(case, plan.findings)))
 
 

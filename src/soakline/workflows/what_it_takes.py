@@ -47,6 +47,7 @@ from soakline.supplies.stock import (
 )
 from soakline.units import show_number
 from soakline.workflows.answers import (
+    CutAnswer,
     LeftAnswer,
     PocketAnswer,
     PossibleAnswer,
@@ -133,7 +134,8 @@ def supply(
     order = order_for([Part(one.part, one.count) for one in short], offers) if short and offers else None
     if short:
         says.append(f"order: {order.says if order else 'no kind in the store has a price, so none is worked out'}")
-    says += _say_cuts(store, sheet)
+    cuts = _cuts(store, sheet)
+    says += [f"foam from {cut.kind}: {cut.cuts.says}" for cut in cuts]
     if not ports:
         says.insert(0, _say_taken(wanted))
     return SuppliesAnswer(
@@ -144,28 +146,35 @@ def supply(
         kits=tuple(f"{kit.kind}: {kit.count} at hand" for kit in kits_with(store, DEEP_TUBE)),
         possible=_possible(wanted, joins, at_hand, sheet, look) if short else None,
         one_unit_fewer=_possible(wanted, joins, fewer, sheet, look) if several else None,
+        cuts=cuts,
         says=tuple(says),
     )
 
 
-def _say_cuts(store: Sequence[Stored], sheet: Sheet | None) -> list[str]:
-    """Say how the wound's foam lies on the sheets of each kind whose size is written."""
-    return [
-        f"foam from {kind.kind}: {lay_out(cuts_of(sheet), kind.sheet_length_cm, kind.sheet_width_cm).says}"
+def _cuts(store: Sequence[Stored], sheet: Sheet | None) -> tuple[CutAnswer, ...]:
+    """Return how the wound's foam lies on the sheets of each kind whose size is written."""
+    return tuple(
+        CutAnswer(kind.kind, lay_out(cuts_of(sheet), kind.sheet_length_cm, kind.sheet_width_cm))
         for kind in store
         if sheet is not None and kind.sheet_length_cm and kind.sheet_width_cm
-    ]
+    )
+
+
+def order_until(next_change_at: datetime | None, delivery_h: float | None) -> datetime | None:
+    """Return until when to order for the next change, not counting Saturday and Sunday; None where one is unknown."""
+    return None if next_change_at is None or delivery_h is None else order_by(next_change_at, delivery_h)
 
 
 def check_order_by(next_change_at: datetime | None, delivery_h: float | None) -> list[Finding]:
-    """Return until when to order for the next change, not counting Saturday and Sunday; nothing where one is unknown.
+    """Return until when to order for the next change, in words; nothing where one is unknown.
 
     >>> check_order_by(datetime(2026, 11, 23, 9), 24.0)[0].says
     'for the change of Mon 23 Nov 09:00 order by Fri 20 Nov 09:00: 24 h of delivery, none on Saturday and Sunday'
     """
-    if next_change_at is None or delivery_h is None:
+    last = order_until(next_change_at, delivery_h)
+    if last is None or next_change_at is None or delivery_h is None:
         return []
-    until, change = (f"{at:%a %d %b %H:%M}" for at in (order_by(next_change_at, delivery_h), next_change_at))
+    until, change = (f"{at:%a %d %b %H:%M}" for at in (last, next_change_at))
     how = f"{show_number(delivery_h)} h of delivery, none on Saturday and Sunday"
     return [Finding("note", "store", f"for the change of {change} order by {until}: {how}")]
 

@@ -5,12 +5,14 @@ from datetime import datetime
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soakline.guard.gate import CAUTIONS, STOPS, AnsweredStop, GateAnswers, judge
+from soakline.guard.gate import CAUTIONS, FIRST_CALL, STOPS, AnsweredStop, GateAnswers, judge
 
 KEYS = [asked.key for asked in STOPS]
 ANSWERS = st.sampled_from(["yes", "no", "unknown"])
 STOP_ANSWERS = st.dictionaries(st.sampled_from(KEYS), ANSWERS)
-CAUTION_ANSWERS = st.dictionaries(st.sampled_from([asked.key for asked in CAUTIONS]), ANSWERS)
+FLAGS = [asked.key for asked in FIRST_CALL]
+CAUTION_ANSWERS = st.dictionaries(st.sampled_from([a.key for a in CAUTIONS if a.key not in FLAGS]), ANSWERS)
+FLAG_ANSWERS = st.dictionaries(st.sampled_from(FLAGS), ANSWERS)
 TAKEN = st.sets(st.sampled_from(KEYS))
 
 
@@ -34,6 +36,12 @@ def test_an_unanswered_stop_weighs_as_much_as_unknown(answers, key):
 @given(STOP_ANSWERS, CAUTION_ANSWERS, TAKEN)
 def test_cautions_never_move_the_gate(answers, cautions, taken):
     assert gate(answers | cautions, taken).state == gate(answers, taken).state
+
+
+@given(STOP_ANSWERS, FLAG_ANSWERS, TAKEN)
+def test_a_red_flag_only_ever_shuts(answers, flags, taken):
+    shut = "yes" in flags.values() or gate(answers, taken).state == "shut"
+    assert (gate(answers | flags, taken).state == "shut") == shut
 
 
 @given(STOP_ANSWERS, TAKEN)

@@ -179,6 +179,39 @@ def test_what_to_watch_stands_beside_a_caution_that_is_yes_with_its_source():
     assert cautions["bleeding_risk"].watch == ""
 
 
+@pytest.mark.parametrize("flag", ["unstable", "bleeding_now", "bowel_content", "unexplored_track"])
+def test_a_red_flag_of_the_first_call_shuts_until_a_role_answers_for_it(flag):
+    shut = judge(GateAnswers(NO_STOPS | {flag: "yes"}))
+    assert (shut.state, [stop.key for stop in shut.stops]) == ("shut", [flag])
+    taken = GateAnswers(NO_STOPS | {flag: "yes"}, (answered(flag),))
+    assert judge(taken).state == "open"
+    assert said(taken) == [("warn", f"gate.{flag}")]
+    later = judge(GateAnswers(NO_STOPS | {flag: "no"}, (answered(flag),)))
+    assert [(stop.key, stop.answer, stop.by_role) for stop in later.stops] == [(flag, "no", "surgeon")]
+
+
+def test_a_red_flag_that_nobody_answered_is_listed_and_shuts_nothing():
+    state = judge(GateAnswers(NO_STOPS))
+    assert state.state == "open"
+    assert {"unstable", "bleeding_now"} <= {c.key for c in state.cautions if c.answer == "unknown"}
+
+
+def test_who_answered_for_a_tunnel_stays_listed_once_its_end_is_felt():
+    (stop,) = judge(GateAnswers(NO_STOPS, (answered("unexplored_tunnel_at_5"),))).stops
+    assert (stop.says, stop.answer) == ("unexplored tunnel at 5 o'clock: by now none stands there", "no")
+    assert (stop.by_role, stop.reason, stop.at) == ("surgeon", "covered by a contact layer", AT)
+
+
+def test_what_the_site_does_not_ask_for_is_not_listed_as_unanswered_but_a_yes_is():
+    def listed(answers, site_asks):
+        cautions = judge(GateAnswers(NO_STOPS | answers), site_asks=site_asks).cautions
+        return [c.key for c in cautions if c.source == "gate.site_asks"]
+
+    assert listed({}, ("consent", "photographs")) == ["consent_missing", "photographs_missing"]
+    assert listed({}, ("consent",)) == ["consent_missing"]
+    assert listed({"photographs_missing": "yes"}, ()) == ["photographs_missing"]
+
+
 def test_each_source_named_in_what_to_watch_exists():
     state = judge(GateAnswers({asked.key: "yes" for asked in CAUTIONS}))
     named = [key for c in state.cautions for key in re.findall(r"[a-z]+\.[a-z0-9_]+", c.watch)]
