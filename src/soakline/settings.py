@@ -34,6 +34,7 @@ class Settings:
     ``off_time_limit_h`` in any 24 h, ``pain_check_h`` and ``hang_time_h`` of a bag are None where none is set.
     ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
     ``site_asks`` are those of consent and photographs that the site asks for; source key ``gate.site_asks``.
+    ``spare_count`` is how many spares of each part the site counts for a stay.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -42,6 +43,7 @@ class Settings:
     examples_folder: Path
     formulary: Path | None
     delivery_h: float | None
+    spare_count: int
     site_asks: tuple[str, ...]
     canister_share: float
     anaesthetic_window_h: float
@@ -77,6 +79,7 @@ class Settings:
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
             formulary=entries.folder("formulary"),
             delivery_h=entries.number_or_none("delivery_h", 1.0, 720.0),
+            spare_count=entries.whole("spare_count", 0, 0, 20),
             site_asks=entries.some_of("site_asks", ("consent", "photographs")),
             canister_share=entries.number("canister_share", canister_share, 0.5, 1.0),
             anaesthetic_window_h=entries.number("anaesthetic_window_h", window_h, 12.0, 168.0),

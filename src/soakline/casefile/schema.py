@@ -288,6 +288,9 @@ class DressingIn(Section):
     foam_material: Words | None = Field(default=None, description="what the foam is made of")
     hung_at: When | None = Field(default=None, description="when the solution was hung")
     next_change_at: When | None = Field(default=None, description="when the dressing is changed next")
+    to_come_count: Count | None = Field(
+        default=None, description="how many dressings are still to be placed in this stay, the next one included"
+    )
 
 
 class ProbeIn(Section):

@@ -49,13 +49,14 @@ class Formulary:
 
 @dataclass(frozen=True, slots=True)
 class Dressing:
-    """What the solution meets, when it was hung, and when the dressing is changed next."""
+    """What the solution meets, when it was hung, when the dressing is changed next, and how many are still to come."""
 
     skin_preparation: str | None = None
     previous_solution: str | None = None
     foam_material: str | None = None
     hung_at: datetime | None = None
     next_change_at: datetime | None = None
+    to_come_count: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

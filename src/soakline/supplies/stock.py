@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from soakline.errors import Finding
 
@@ -120,6 +120,23 @@ def kits_with(store: Sequence[Stored], part: str) -> tuple[Stored, ...]:
 def need(store: Sequence[Stored], part: str, count: int, why: str) -> Need:
     """Return what is needed of one part, with how many there are; a part that the store does not list is unknown."""
     return Need(part, count, at_hand_count(store).get(part), why)
+
+
+def need_in_stay(needs: Sequence[Need], dressing_count: int, spare_count: int) -> tuple[Need, ...]:
+    """Return what so many dressings take, each as much as ``needs``, with so many spares of each part.
+
+    A therapy unit stays with the patient and is needed once.
+
+    >>> need_in_stay([Need("Y connector", 2, 5, "")], 3, 1)[0].count
+    7
+    """
+    why = f"{dressing_count} × {{}} for the dressings to come + {spare_count} spare"
+    return tuple(
+        needed
+        if needed.part == UNIT or not needed.count
+        else replace(needed, count=needed.count * dressing_count + spare_count, why=why.format(needed.count))
+        for needed in needs
+    )
 
 
 def shortages(needs: Sequence[Need]) -> tuple[Short, ...]:

@@ -226,12 +226,15 @@ class CutAnswer:
 class SuppliesAnswer:
     """What the layout takes against what is at hand; ``possible`` None where nothing is short.
 
-    ``one_unit_fewer`` says what one unit less loses, where the layout takes more than one. ``cuts`` is by kind of foam
-    sheet whose size is written; ``order_by`` is the last time to order for the next change, None where one is unknown.
+    ``need`` and ``short`` are for one dressing, ``stay`` for all that are to come, None where nobody said how many;
+    ``buy`` and ``order`` are for the stay where it is known. ``one_unit_fewer`` says what one unit less loses, where
+    the layout takes more than one. ``cuts`` is by kind of foam sheet whose size is written; ``order_by`` is the last
+    time to order for the next change, None where one is unknown.
     """
 
     need: tuple[Need, ...]
     short: tuple[Short, ...]
+    stay: tuple[Need, ...] | None
     buy: tuple[Bought, ...]
     order: Order | None
     kits: tuple[str, ...]

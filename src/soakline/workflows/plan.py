@@ -47,7 +47,7 @@ from soakline.workflows.shift import (
     soaked_today,
     with_shift,
 )
-from soakline.workflows.what_it_takes import Tried, check_order_by, check_port_count, order_until, suction_side, supply
+from soakline.workflows.what_it_takes import Tried, check_order_by, check_port_count, suction_side, supply, with_order
 from soakline.workflows.where_liquid_goes import (
     BOTH,
     USUAL_POSTURES,
@@ -127,8 +127,7 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
         return _shut(case, findings, gate)
     plan = _planned(case, sheet, findings, gate, settings, asked)
     if plan.supplies:
-        until = order_until(case.dressing.next_change_at, settings.delivery_h)
-        plan = replace(plan, supplies=replace(plan.supplies, order_by=until))
+        plan = replace(plan, supplies=with_order(plan.supplies, case, settings))
     return replace(plan, findings=(*plan.findings, *_answers_to_nothing(case, plan.findings)))
 
 

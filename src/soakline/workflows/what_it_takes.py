@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
+from soakline.casefile.case import Case
 from soakline.errors import Finding
 from soakline.fluid.draw import EXPLORATORY
 from soakline.fluid.posture import Posture
@@ -30,6 +31,7 @@ from soakline.layout.joins import (
 from soakline.layout.ports import Port
 from soakline.layout.suction import SuctionSide, look_at_suction
 from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
+from soakline.settings import Settings
 from soakline.supplies.catalogue import offers_of
 from soakline.supplies.cutting import cuts_of, lay_out
 from soakline.supplies.order import order_by, order_for
@@ -43,6 +45,7 @@ from soakline.supplies.stock import (
     at_hand_count,
     kits_with,
     need,
+    need_in_stay,
     shortages,
 )
 from soakline.units import show_number
@@ -115,7 +118,10 @@ def check_port_count(ports: Sequence[Port]) -> list[Finding]:
 
 
 def supply(
-    ports: Sequence[Port], store: Sequence[Stored], sheet: Sheet | None, tried: Tried | None
+    ports: Sequence[Port],
+    store: Sequence[Stored],
+    sheet: Sheet | None,
+    tried: Tried | None,
 ) -> SuppliesAnswer | None:
     """Return what the layout takes against the store, with what is left; None where nothing is wanted."""
     wanted = wanted_ports(ports, sheet)
@@ -130,10 +136,6 @@ def supply(
     fewer = AtHand(joins.unit_count - 1, joins.y_count if at_hand.y_count is None else at_hand.y_count, None)
     several = joins.instillation_count > 1
     says = list(_say_needs(needs, store))
-    offers = offers_of(store)
-    order = order_for([Part(one.part, one.count) for one in short], offers) if short and offers else None
-    if short:
-        says.append(f"order: {order.says if order else 'no kind in the store has a price, so none is worked out'}")
     cuts = _cuts(store, sheet)
     says += [f"foam from {cut.kind}: {cut.cuts.says}" for cut in cuts]
     if not ports:
@@ -141,14 +143,50 @@ def supply(
     return SuppliesAnswer(
         need=needs,
         short=short,
-        buy=order.buy if order else (),
-        order=order,
+        stay=None,
+        buy=(),
+        order=None,
         kits=tuple(f"{kit.kind}: {kit.count} at hand" for kit in kits_with(store, DEEP_TUBE)),
         possible=_possible(wanted, joins, at_hand, sheet, look) if short else None,
         one_unit_fewer=_possible(wanted, joins, fewer, sheet, look) if several else None,
         cuts=cuts,
         says=tuple(says),
     )
+
+
+def with_order(supplies: SuppliesAnswer, case: Case, settings: Settings) -> SuppliesAnswer:
+    """Return the same with what the stay's dressings take, what to order for them, and until when."""
+    dressing_count, spare_count = case.dressing.to_come_count, settings.spare_count
+    in_stay = None if dressing_count is None else need_in_stay(supplies.need, dressing_count, spare_count)
+    missing = supplies.short if in_stay is None else shortages(in_stay)
+    offers = offers_of(case.store)
+    order = order_for([Part(one.part, one.count) for one in missing], offers) if missing and offers else None
+    says = [*supplies.says, *(_say_stay(in_stay, dressing_count, spare_count) if case.store else ())]
+    if missing:
+        says.append(f"order: {order.says if order else 'no kind in the store has a price, so none is worked out'}")
+    return replace(
+        supplies,
+        stay=in_stay,
+        buy=order.buy if order else (),
+        order=order,
+        says=tuple(says),
+        order_by=order_until(case.dressing.next_change_at, settings.delivery_h),
+    )
+
+
+def _say_stay(in_stay: Sequence[Need] | None, dressing_count: int | None, spare_count: int) -> list[str]:
+    if in_stay is None:
+        return ["for the stay: not counted, nobody said how many dressings are to come (dressing.to_come_count)"]
+    taken = [needed for needed in in_stay if needed.part != UNIT and needed.count]
+    if not taken:
+        return []
+    spares = f"{spare_count} spare of each" if spare_count else "no spares (SOAKLINE_SPARE_COUNT)"
+    told = ", ".join(f"{needed.count} × {needed.part}, {_say_there(needed)}" for needed in taken)
+    return [f"for {dressing_count} dressings to come with {spares}: {told}"]
+
+
+def _say_there(needed: Need) -> str:
+    return "not listed in the store" if needed.at_hand_count is None else f"{needed.at_hand_count} at hand"
 
 
 def _cuts(store: Sequence[Stored], sheet: Sheet | None) -> tuple[CutAnswer, ...]:

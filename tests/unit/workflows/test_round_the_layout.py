@@ -125,6 +125,43 @@ def test_no_unit_in_the_store_says_what_is_possible():
     assert lines[0].startswith("No therapy unit: no port can be placed; what is possible is")
 
 
+STAY = """
+[dressing]
+next_change_at = 2026-11-23T09:00:00
+to_come_count = 3
+
+[[store]]
+kind = "therapy unit"
+count = 1
+
+[[store]]
+kind = "tube that can be placed deep"
+count = 2
+price = 20
+"""
+
+
+def test_a_stay_takes_each_part_for_every_dressing_and_the_spares_and_is_ordered_by_then():
+    site = Settings.from_environment({"SOAKLINE_SPARE_COUNT": "1", "SOAKLINE_DELIVERY_H": "24"})
+    supplies = plan_text(WOUND + PORTS + POSTURES + STAY, site, SETTLED).supplies
+    deep = {needed.part: needed.count for needed in supplies.need}["tube that can be placed deep"]
+    stay = {needed.part: needed.count for needed in supplies.stay}
+    assert stay["therapy unit"] == 1
+    assert stay["tube that can be placed deep"] == 3 * deep + 1
+    assert supplies.short == ()
+    assert [(bought.kind, bought.count) for bought in supplies.buy] == [
+        ("tube that can be placed deep", 3 * deep + 1 - 2)
+    ]
+    assert supplies.order_by.isoformat() == "2026-11-20T09:00:00"
+    assert any(line.startswith("for 3 dressings to come with 1 spare of each") for line in supplies.says)
+
+
+def test_without_a_number_of_dressings_the_stay_is_not_counted_and_that_is_said():
+    supplies = plan(WOUND + PORTS + POSTURES + STAY.replace("to_come_count = 3", "")).supplies
+    assert supplies.stay is None
+    assert any("nobody said how many dressings are to come" in line for line in supplies.says)
+
+
 def test_a_kit_without_contents_is_warned_about():
     found = check_text(WOUND + PORTS + '[[store]]\nkind = "foam set"\ncount = 3\n')
     assert ("warn", "store.0.contents") in [(f.level, f.where) for f in found]
