@@ -158,6 +158,7 @@ _GATE = (
         "practice",
     ),
     Source("gate.site_asks", "consent and photographs, as the site asks for them", _NO_SOURCE, "practice"),
+    Source("gate.watch", "what to watch beside a caution of which no cited fact speaks", _NO_SOURCE, "practice"),
     Source(
         "gate.asked_beside",
         "asked beside the stops: is the kept skin viable, is the dead tissue removed, is the source "
@@ -861,13 +862,6 @@ _WORKED = (
     Source(
         "worked.ring_sectors",
         "round opening radius 2 cm, undermining by hours 6,6,4,2,0,0,0,0,0,2,4,6 from 12: 70.16 cm²",
-        _REDO,
-        "arithmetic",
-    ),
-    Source(
-        "worked.kit",
-        "two pockets, 2 instillation and 4 suction ports wanted; 1 unit and 1 Y connector there: 1 unit and 1 Y "
-        "connector short, 1 instillation and 2 suction ports possible",
         _REDO,
         "arithmetic",
     ),

@@ -184,7 +184,7 @@ def test_teaching_prints_with_a_watermark_and_says_that_the_gate_is_not_answered
 
 def test_a_stop_that_was_answered_for_stays_printed():
     said = _words(_card(*_planned(TWO_UNITS)))
-    assert re.search(r"Gate: exposed organs: yes\. Answered for by surgeon: .+ 2026-11-20 13:00\.", said)
+    assert re.search(r"Gate: exposed organs: yes\. Answered for by surgeon: .+ \(2026-11-20 13:00\)\.", said)
 
 
 @pytest.mark.parametrize(

@@ -311,7 +311,7 @@ at = 2026-11-20T13:00:00
 """
 
 
-def test_a_save_that_takes_an_override_out_is_refused_until_somebody_says_so(client, token, case_text):
+def test_a_save_that_takes_an_override_out_is_refused_and_one_that_adds_to_it_is_not(client, token, case_text):
     def send(address, text, **more):
         fields = {"token": token, "version": "1", "text": text} | more
         return client.post(address, files={key: (None, value) for key, value in fields.items()})
@@ -323,7 +323,10 @@ def test_a_save_that_takes_an_override_out_is_refused_until_somebody_says_so(cli
     assert "such an answer stays" in refused.text
     assert "covered by a contact layer" in client.get(f"{address}/case.toml").text
     assert send(f"{address}/file", with_override.replace("Demo abdomen", "Demo front")).status_code == 303
-    assert send(f"{address}/file", case_text, takes_out="yes", version="2").status_code == 303
+    more = with_override + OVERRIDE.replace("covered by a contact layer", "seen again")
+    assert send(f"{address}/file", more, version="2").status_code == 303
+    shown = client.get(address).text
+    assert shown.index("seen again") < shown.index("before that surgeon: covered by a contact layer")
 
 
 def test_the_next_day_stands_on_the_page_and_its_changes_are_a_calendar_file(client, kept_case):

@@ -39,7 +39,10 @@ class GateAnswers:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """One contraindication as it stands: its key, in words, the answer given, and who answered for it, if anybody."""
+    """One stop as it stands: its key, in words, the answer given, and who answered for it, if anybody.
+
+    ``before`` are those who answered for it earlier, in their order: each stays printed beside the last one.
+    """
 
     key: str
     says: str
@@ -48,6 +51,7 @@ class Stop:
     by_role: str | None = None
     reason: str | None = None
     at: datetime | None = None
+    before: tuple[AnsweredStop, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,7 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class GateState:
-    """The gate, open or shut; the stops that are not "no", answered ones included; the cautions that are not "no"."""
+    """The gate, open or shut; the stops that stand or were ever answered for; the cautions that are not "no"."""
 
     state: Literal["open", "shut"]
     stops: tuple[Stop, ...]
@@ -97,7 +101,7 @@ FIRST_CALL = (
     Asked("bowel_content", "first call: bowel content comes from the wound", "gate.first_call"),
     Asked("unexplored_track", "first call: a track is not explored", "gate.first_call"),
 )
-"""Red flags: each that is yes is called about before anything else, and stops as the stops do; else it is listed."""
+"""Red flags: each that is yes is a stop, called about before anything else; one nobody answered is a caution."""
 
 SITE_ASKS = (
     Asked("consent_missing", "consent, as the site asks for it, is missing", "gate.site_asks"),
@@ -137,16 +141,31 @@ _RISKS = (
 CAUTIONS = (*FIRST_CALL, *_RISKS, *SITE_ASKS)
 
 _BLEEDING = "bleeding: in all 6 deaths of the 2009 notice (gate.fda_counts); bleeding stops the therapy (therapy.stop)"
-# What to watch, in the words of the cited facts and no others; a caution without any has no line here.
+_OUTPUT = "output by class: under 200, 200 to 500, over 500 mL a day (fluids.enteric_output)"
+_PRACTICE = "(gate.watch, practice)"
+# What to watch beside each caution: in the words of a cited fact, or marked as practice.
 _WATCH = {
-    **dict.fromkeys(
-        ("bleeding_now", "bleeding_risk", "anticoagulant", "fragile_vessels", "vascular_anastomosis"), _BLEEDING
-    ),
-    "bowel_content": "output by class: under 200, 200 to 500, over 500 mL a day (fluids.enteric_output)",
-    "enteric_fistula": "output by class: under 200, 200 to 500, over 500 mL a day (fluids.enteric_output)",
-    "unexplored_track": "every tunnel is explored before instillation (therapy.explore_first)",
+    **dict.fromkeys(("bleeding_risk", "anticoagulant", "fragile_vessels", "vascular_anastomosis"), _BLEEDING),
+    "enteric_fistula": _OUTPUT,
     "infected_wound": "no progress stops the therapy (therapy.stop)",
     "kept_skin_doubtful": "in 162 undermined pressure ulcers opening the pocket did better (cases.opening_did_better)",
+    "osteomyelitis": f"pus, new pain, fever; is it treated? Untreated it is a stop {_PRACTICE}",
+    "exposed_tendon": f"colour and dryness of the tendon at each change; foam not against it {_PRACTICE}",
+    "exposed_ligament": f"colour and dryness of the ligament at each change; foam not against it {_PRACTICE}",
+    "sharp_edges": f"new bleeding; edges that cut vessels or tubes {_PRACTICE}",
+    "spinal_cord_injury": f"sudden sweating, headache, high pressure, slow pulse: stop and call {_PRACTICE}",
+    "needs_mri": f"ask whether unit and dressing may go in; who stops and restarts, time off {_PRACTICE}",
+    "needs_hyperbaric_chamber": f"ask whether unit and dressing may go in; who stops and restarts {_PRACTICE}",
+    "needs_defibrillation": f"whether the dressing lies where the pads go; who takes it off {_PRACTICE}",
+    "size_and_weight": f"volume lost in a small body; pressure and turning in a heavy one {_PRACTICE}",
+    "near_vagus_nerve": f"slow pulse when suction starts: stop and call {_PRACTICE}",
+    "circumferential_dressing": f"colour, warmth, pulse and feeling beyond the dressing {_PRACTICE}",
+    "mode_of_therapy": f"pain and seal when suction starts anew {_PRACTICE}",
+    "dead_tissue_left": f"colour and smell of the bed; the surgeon's next look {_PRACTICE}",
+    "source_not_controlled": f"fever, pulse, spreading redness; the surgeon's next look {_PRACTICE}",
+    "allergies": f"rash, itching, breathing during the first fills {_PRACTICE}",
+    "consent_missing": f"ask before the next step {_PRACTICE}",
+    "photographs_missing": f"taken when the dressing is open {_PRACTICE}",
 }
 
 NOT_CONSIDERED = (
@@ -163,6 +182,7 @@ NOT_CONSIDERED = (
 )
 
 _TUNNEL_KEY = "unexplored_tunnel_at_"
+_STOP_KEYS = tuple(asked.key for asked in (*STOPS, *FIRST_CALL))
 
 
 def judge(
@@ -177,14 +197,17 @@ def judge(
     >>> judge(every_stop_no).state, judge(GateAnswers({})).state
     ('open', 'shut')
     """
-    taken = {entry.stop: entry for entry in answers.answered if _is_whole(entry)}
-    standing = [_take_up(stop, taken.get(stop.key)) for stop in (*_asked_stops(answers), *found)]
-    shut = any(stop.by_role is None for stop in standing)
-    # What somebody took upon themselves stays listed, also where it was answered with "no" or felt out afterwards.
+    taken: dict[str, list[AnsweredStop]] = {}
+    for entry in answers.answered:
+        if _is_whole(entry):
+            taken.setdefault(entry.stop, []).append(entry)
+    standing = [*_asked_stops(answers), *found]
     names = {stop.key for stop in standing}
-    gone = (_no_longer(key) for key in taken if key not in names)
-    standing += [_take_up(stop, taken[stop.key]) for stop in gone if stop]
-    return GateState("shut" if shut else "open", tuple(standing), _standing_cautions(answers, site_asks))
+    shut = bool(names - taken.keys())
+    # What somebody took upon themselves stays printed, also where the answer or the wound was changed afterwards.
+    standing += [_stop_once(key) for key in taken if key not in names and _is_stop(key)]
+    stops = tuple(_take_up(stop, taken.get(stop.key, [])) for stop in standing)
+    return GateState("shut" if shut else "open", stops, _standing_cautions(answers, site_asks))
 
 
 def lost_overrides(before: GateAnswers, after: GateAnswers) -> tuple[Finding, ...]:
@@ -199,7 +222,7 @@ def lost_overrides(before: GateAnswers, after: GateAnswers) -> tuple[Finding, ..
             "refuse",
             "gate.answered",
             f'{entry.by_role} answered for "{entry.stop}" at {entry.at:%Y-%m-%d %H:%M} ({entry.reason}), and that is '
-            "gone or changed; such an answer stays: put it back and add a new one, or say that you take it out",
+            "gone or changed; such an answer stays printed: put it back as it was, and add a new one below it",
         )
         for entry in before.answered
         if entry not in after.answered
@@ -253,28 +276,18 @@ def check_gate(answers: GateAnswers, found: Sequence[Stop] = ()) -> tuple[Findin
 
 
 def _asked_stops(answers: GateAnswers) -> tuple[Stop, ...]:
-    stops = [Stop(a.key, a.says, given, a.source) for a in STOPS if (given := _given(answers, a)) != "no"]
-    flags = [Stop(a.key, a.says, "yes", a.source) for a in FIRST_CALL if _given(answers, a) == "yes"]
-    return (*stops, *flags)
-
-
-def _no_longer(key: str) -> Stop | None:
-    """Return a stop that was answered for and does not stand any more; None for what never was a stop."""
-    asked = next((asked for asked in (*STOPS, *FIRST_CALL) if asked.key == key), None)
-    if asked is not None:
-        return Stop(key, asked.says, "no", asked.source)
-    hour = key.removeprefix(_TUNNEL_KEY)
-    if hour == key:
-        return None
-    return Stop(key, f"unexplored tunnel at {hour} o'clock: by now none stands there", "no", "therapy.explore_first")
+    flags = [flag for flag in FIRST_CALL if _given(answers, flag) == "yes"]
+    asked = [stop for stop in STOPS if _given(answers, stop) != "no"]
+    return tuple(Stop(one.key, one.says, _given(answers, one), one.source) for one in (*flags, *asked))
 
 
 def _standing_cautions(answers: GateAnswers, site_asks: Collection[str]) -> tuple[Caution, ...]:
-    left_out = {asked.key for asked in SITE_ASKS if asked.key.removesuffix("_missing") not in site_asks}
+    not_asked = {asked.key for asked in SITE_ASKS if asked.key.removesuffix("_missing") not in site_asks}
+    listed = [a for a in CAUTIONS if not (a in FIRST_CALL and _given(answers, a) == "yes")]
     return tuple(
-        Caution(a.key, a.says, given, a.source, _WATCH.get(a.key, "") if given == "yes" else "")
-        for a in CAUTIONS
-        if (given := _given(answers, a)) != "no" and not (a.key in left_out and given == "unknown")
+        Caution(a.key, a.says, given, a.source, _WATCH[a.key] if given == "yes" else "")
+        for a in listed
+        if (given := _given(answers, a)) == "yes" or (given == "unknown" and a.key not in not_asked)
     )
 
 
@@ -282,8 +295,24 @@ def _given(answers: GateAnswers, asked: Asked) -> Answer:
     return answers.answers.get(asked.key, "unknown")
 
 
-def _take_up(stop: Stop, entry: AnsweredStop | None) -> Stop:
-    return stop if entry is None else replace(stop, by_role=entry.by_role, reason=entry.reason, at=entry.at)
+def _take_up(stop: Stop, entries: Sequence[AnsweredStop]) -> Stop:
+    if not entries:
+        return stop
+    *before, last = entries
+    return replace(stop, by_role=last.by_role, reason=last.reason, at=last.at, before=tuple(before))
+
+
+def _is_stop(key: str) -> bool:
+    return key in _STOP_KEYS or key.startswith(_TUNNEL_KEY)
+
+
+def _stop_once(key: str) -> Stop:
+    """Return a stop that was answered for and does not stand any more."""
+    asked = next((asked for asked in (*STOPS, *FIRST_CALL) if asked.key == key), None)
+    if asked is not None:
+        return Stop(key, asked.says, "no", asked.source)
+    hour = key.removeprefix(_TUNNEL_KEY)
+    return Stop(key, f"tunnel at {hour} o'clock, unexplored when it was answered for", "no", "therapy.explore_first")
 
 
 def _is_whole(entry: AnsweredStop) -> bool:
@@ -298,14 +327,13 @@ def _say_tunnel(tunnel: Tunnel) -> str:
 
 def _check_entry(entry: AnsweredStop, where: str, standing: Collection[str]) -> list[Finding]:
     findings: list[Finding] = []
-    stops = [asked.key for asked in (*STOPS, *FIRST_CALL)]
     if entry.stop in standing:
         pass
-    elif entry.stop in stops or entry.stop.startswith(_TUNNEL_KEY):
-        says = f'answered for "{entry.stop}", which does not stand as a stop: which holds?'
+    elif _is_stop(entry.stop):
+        says = f'answered for "{entry.stop}", which does not stand as a stop: it stays printed; which holds?'
         findings.append(Finding("ask", f"{where}.stop", says))
     else:
-        says = f'"{entry.stop}" is not a stop; {_nearest(entry.stop, [*stops, *sorted(standing)])}'
+        says = f'"{entry.stop}" is not a stop; {_nearest(entry.stop, [*_STOP_KEYS, *sorted(standing)])}'
         findings.append(Finding("refuse", f"{where}.stop", says))
     for key, word, text in (("by_role", "role", entry.by_role), ("reason", "reason", entry.reason)):
         if not text.strip():
@@ -320,7 +348,7 @@ def _check_twice(answered: Sequence[AnsweredStop]) -> list[Finding]:
         Finding(
             "note",
             f"gate.answered.{index}",
-            f'"{entry.stop}" is answered for again in gate.answered.{last[entry.stop]}: the last one stands',
+            f'"{entry.stop}" is answered for again in gate.answered.{last[entry.stop]}: the last stands, all printed',
         )
         for index, entry in enumerate(answered)
         if last[entry.stop] != index

@@ -98,7 +98,7 @@ def gate_lines(plan: Plan) -> tuple[Line, ...]:
     """Return what stays printed of the gate: stops and who answered for them, cautions, how many lack an answer."""
     stops = plan.gate.stops
     open_stops = [stop for stop in stops if not stop.by_role]
-    lines = [Line(f"Gate: {say_stop(stop)}{_on(stop.at)}.") for stop in stops if stop.by_role]
+    lines = [Line(f"Gate: {say_stop(stop)}.") for stop in stops if stop.by_role]
     if open_stops:
         lines.append(Line(f"GATE NOT ANSWERED: {'; '.join(stop.says for stop in open_stops)}.", strong=True))
     present = [caution.says for caution in plan.gate.cautions if caution.answer == "yes"]
@@ -285,10 +285,6 @@ def _is_open(finding: Finding, where: str) -> bool:
 
 def _blank_or(value: float | None, unit: str) -> str:
     return f"{'____' if value is None else show_number(value)} {unit}"
-
-
-def _on(moment: datetime | None) -> str:
-    return f", {_full_time(moment)}" if moment else ""
 
 
 def _full_time(moment: datetime) -> str:

@@ -190,9 +190,22 @@ def say_answer(answer: Answer) -> str:
 
 
 def say_stop(stop: Stop) -> str:
-    """Write one stop: what it is, what was answered, and who took it upon themselves, with the reason."""
-    words = f"{stop.says}: {say_answer(stop.answer)}"
-    return f"{words}. Answered for by {stop.by_role}: {stop.reason}" if stop.by_role else words
+    """Write one stop: what it is, what was answered, and each who took it upon themselves, with reason and time."""
+    taken = say_answered_for(stop)
+    return f"{stop.says}: {say_answer(stop.answer)}" + (f". Answered for by {taken}" if taken else "")
+
+
+def say_answered_for(stop: Stop) -> str:
+    """Write who answered for a stop, the last first; nobody is empty.
+
+    >>> say_answered_for(Stop("eschar", "eschar", "no", "", "surgeon", "dry heel", datetime(2026, 11, 20, 13)))
+    'surgeon: dry heel (2026-11-20 13:00)'
+    """
+    entries = [(stop.by_role, stop.reason, stop.at)] if stop.by_role else []
+    entries += [(entry.by_role, entry.reason, entry.at) for entry in reversed(stop.before)]
+    return "; before that ".join(
+        f"{role}: {reason}" + (f" ({at:%Y-%m-%d %H:%M})" if at else "") for role, reason, at in entries
+    )
 
 
 def say_piece(piece: Piece) -> str:

@@ -13,7 +13,8 @@ STOP_ANSWERS = st.dictionaries(st.sampled_from(KEYS), ANSWERS)
 FLAGS = [asked.key for asked in FIRST_CALL]
 CAUTION_ANSWERS = st.dictionaries(st.sampled_from([a.key for a in CAUTIONS if a.key not in FLAGS]), ANSWERS)
 FLAG_ANSWERS = st.dictionaries(st.sampled_from(FLAGS), ANSWERS)
-TAKEN = st.sets(st.sampled_from(KEYS))
+TUNNEL = "unexplored_tunnel_at_5"
+TAKEN = st.sets(st.sampled_from([*KEYS, TUNNEL]))
 
 
 def gate(answers, taken=()):

@@ -7,6 +7,7 @@ import pytest
 
 from soakline.guard.gate import (
     CAUTIONS,
+    FIRST_CALL,
     NOT_CONSIDERED,
     STOPS,
     AnsweredStop,
@@ -155,7 +156,9 @@ def test_of_two_answers_for_one_stop_the_last_stands_and_is_said_to():
     answers = GateAnswers(
         NO_STOPS | {"eschar": "yes"}, (answered("eschar"), answered("eschar", reason="dry heel only"))
     )
-    assert judge(answers).stops[0].reason == "dry heel only"
+    (stop,) = judge(answers).stops
+    assert stop.reason == "dry heel only"
+    assert [entry.reason for entry in stop.before] == ["covered by a contact layer"]
     assert said(answers) == [("note", "gate.answered.0")]
 
 
@@ -170,13 +173,14 @@ def test_no_shown_word_promises_anything():
     assert [w for w in words for forbidden in FORBIDDEN if forbidden in f"{w.lower()} "] == []
 
 
-def test_what_to_watch_stands_beside_a_caution_that_is_yes_with_its_source():
-    cautions = {c.key: c for c in judge(GateAnswers({"anticoagulant": "yes", "unstable": "yes"})).cautions}
+def test_what_to_watch_stands_beside_each_caution_that_is_yes_with_its_source():
+    cautions = {c.key: c for c in judge(GateAnswers({a.key: "yes" for a in CAUTIONS if a not in FIRST_CALL})).cautions}
+    assert [key for key, caution in cautions.items() if caution.answer == "yes" and not caution.watch] == []
     assert "gate.fda_counts" in cautions["anticoagulant"].watch
-    assert cautions["unstable"].answer == "yes"
+    assert "gate.watch, practice" in cautions["needs_mri"].watch
     flagged = check_gate(GateAnswers({"unstable": "yes", "bowel_content": "unknown"}))
     assert [(found.level, found.where) for found in flagged] == [("warn", "gate.unstable")]
-    assert cautions["bleeding_risk"].watch == ""
+    assert {c.watch for c in judge(GateAnswers({})).cautions} == {""}
 
 
 @pytest.mark.parametrize("flag", ["unstable", "bleeding_now", "bowel_content", "unexplored_track"])
@@ -198,7 +202,7 @@ def test_a_red_flag_that_nobody_answered_is_listed_and_shuts_nothing():
 
 def test_who_answered_for_a_tunnel_stays_listed_once_its_end_is_felt():
     (stop,) = judge(GateAnswers(NO_STOPS, (answered("unexplored_tunnel_at_5"),))).stops
-    assert (stop.says, stop.answer) == ("unexplored tunnel at 5 o'clock: by now none stands there", "no")
+    assert (stop.says, stop.answer) == ("tunnel at 5 o'clock, unexplored when it was answered for", "no")
     assert (stop.by_role, stop.reason, stop.at) == ("surgeon", "covered by a contact layer", AT)
 
 

@@ -6,7 +6,7 @@ from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
 from soakline.errors import Finding
 from soakline.faces.web.answers import Answers
-from soakline.guard.gate import STOPS
+from soakline.guard.gate import FIRST_CALL, STOPS
 from soakline.record.cases import NewCase
 
 EMPTY = """\
@@ -50,7 +50,9 @@ part = "trunk"                        # trunk, upper arm, forearm, thigh, lower 
 allowed = ["supine", "left 30", "right 30"]
 
 [gate]                                # "yes", "no" or "unknown"; an unknown stop keeps the gate shut
-""" + "".join(f'{stop.key} = "unknown"{"":{max(1, 26 - len(stop.key))}}# {stop.says}\n' for stop in STOPS)
+""" + "".join(
+    f'{stop.key} = "unknown"{"":{max(1, 26 - len(stop.key))}}# {stop.says}\n' for stop in (*STOPS, *FIRST_CALL)
+)
 
 
 def typed(text: str) -> str:

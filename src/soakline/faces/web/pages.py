@@ -100,9 +100,9 @@ def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
     read_version = version_read(form)
     if not isinstance(new, NewCase):
         return file_page(request, kept, shown(sent), findings=new, status=422, version=read_version)
-    lost = () if form.get("takes_out") else _lost_overrides(request, kept, sent)
+    lost = _lost_overrides(request, kept, sent)
     if lost:
-        return file_page(request, kept, shown(sent), findings=lost, status=422, version=read_version, asks_out=True)
+        return file_page(request, kept, shown(sent), findings=lost, status=422, version=read_version)
     try:
         return see(save_case(request.app.state.record, kept.id, new, read_version, datetime.now(UTC)))
     except StaleRecord as stale:
@@ -188,7 +188,6 @@ def file_page(
     stale: str = "",
     status: int = 200,
     version: int | None = None,
-    asks_out: bool = False,
 ) -> Response:
     """Return the page that shows the text of a case file, with what was found in it and what stands against saving."""
     read_version = version if version is not None else kept.version_id if kept else 0
@@ -201,7 +200,6 @@ def file_page(
         findings=in_order(findings),
         stale=stale,
         read_version=read_version,
-        asks_out=asks_out,
     )
 
 
