@@ -22,6 +22,7 @@ from soakline.workflows.answers import Plan
 from soakline.workflows.plan import plan_case
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
+CHANGE = next(path for path in EXAMPLES if path.stem.startswith("front-at"))
 DEEP = next(path for path in EXAMPLES if path.stem.startswith("abdomen"))
 TWO_UNITS = next(path for path in EXAMPLES if path.stem.startswith("two"))
 PUBLISHED = next(path for path in EXAMPLES if path.stem.startswith("published"))
@@ -185,6 +186,39 @@ def test_teaching_prints_with_a_watermark_and_says_that_the_gate_is_not_answered
 def test_a_stop_that_was_answered_for_stays_printed():
     said = _words(_card(*_planned(TWO_UNITS)))
     assert re.search(r"Gate: exposed organs: yes\. Answered for by surgeon: .+ \(2026-11-20 13:00\)\.", said)
+
+
+def _read(text: str) -> str:
+    reading = read_case(text)
+    assert reading.case is not None, reading.findings
+    return _words(_card(reading.case, plan_case(reading.case, reading.findings, Settings.from_environment())))
+
+
+def test_the_next_change_says_when_what_is_left_of_the_anaesthetic_its_wait_and_what_is_short():
+    said = _words(_card(*_planned(CHANGE)))
+    assert "14 Next change Mon 23 Nov, 09:00, by:" in said
+    assert "Lidocaine ceiling 300 mg, left 300 mg, 30 mL of 1 % (10 mg/mL). Wait ordered: 30 min" in said
+    assert "Tube that can be placed deep: 1 needed, 0 at hand, 1 short." in said
+    assert "C1 contact layer, bed of the opening" in said
+
+
+@pytest.mark.parametrize("unknown", ['liver_failure = "no"', "height_cm = 171"])
+def test_no_ceiling_is_printed_while_an_exclusion_or_the_weight_is_not_answered(unknown):
+    said = _read(CHANGE.read_text("utf-8").replace(unknown, ""))
+    assert "Local anaesthetic: no ceiling is printed; the plan says why." in said
+    assert "300 mg" not in said
+
+
+def test_a_dose_asked_for_above_the_ceiling_stops_on_the_card_whatever_is_not_answered():
+    text = CHANGE.read_text("utf-8").replace('liver_failure = "no"', "").replace("volume_ml = 10", "volume_ml = 60")
+    assert "STOP: 60 mL of 1 % (10 mg/mL) = 600 mg, above the 300 mg left." in _read(text)
+
+
+def test_solutions_that_conflict_and_what_to_watch_stand_on_the_card():
+    text = CHANGE.read_text("utf-8").replace("saline 0.9 %", "sodium hypochlorite")
+    said = _read(text.replace('anticoagulant = "yes"', 'circumferential_dressing = "yes"'))
+    assert "Take care: sodium hypochlorite with chlorhexidine 2 %: conflict, precipitates at once" in said
+    assert "watch colour, warmth, pulse and feeling beyond the dressing" in said
 
 
 @pytest.mark.parametrize(

@@ -62,7 +62,7 @@ def build(file: CaseIn, content_hash: str) -> Case:
         gate=_gate(file.gate),
         assumptions=_assumptions(file.model) if file.model else Assumptions(),
         store=tuple(_stored(kind) for kind in file.store),
-        patient=Patient(**dict(file.patient or PatientIn())),
+        patient=_patient(file),
         anaesthetic=tuple(_dose(dose) for dose in file.anaesthetic),
         foam=tuple(Piece(**dict(piece)) for piece in file.foam),
         foam_count=Counted(**dict(file.foam_count)),
@@ -125,6 +125,10 @@ def _unit(unit: UnitIn) -> TherapyUnit:
         started_again=unit.started_again,
         exudate=_exudate(unit.exudate) if unit.exudate else None,
     )
+
+
+def _patient(file: CaseIn) -> Patient:
+    return Patient(**dict(file.patient or PatientIn()), weight_confirmed="patient.weight_kg" in file.confirmed)
 
 
 def _dose(dose: AnaestheticIn) -> Dose:

@@ -30,13 +30,17 @@ _MG_PER_ML_OF_PERCENT = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Patient:
-    """What is known of the patient that speaks for or against a ceiling; ``weight_again_kg`` is a second entry."""
+    """What is known of the patient that speaks for or against a ceiling.
+
+    ``weight_again_kg`` is a second entry; ``weight_confirmed`` says that a person confirmed the weight to be in kg.
+    """
 
     adult: bool | None = None
     pregnant: Answer = "unknown"
     weight_kg: float | None = None
     weight_lb: float | None = None
     weight_again_kg: float | None = None
+    weight_confirmed: bool = False
     weighed_on: date | None = None
     height_cm: float | None = None
     conduction_disease: Answer = "unknown"
@@ -74,7 +78,10 @@ class Dose:
 class Allowance:
     """What is left under the ceiling: whole mg, and whole mL of the strength asked for, both rounded down.
 
-    None throughout where there is no number; ``says`` then tells why. ``unanswered`` are exclusions nobody answered.
+    None throughout where there is no number; ``says`` then tells why. While ``unanswered`` holds anything, exclusions
+    that nobody answered or a weight that nothing holds against pounds, the figures are an upper bound alone: above it
+    is a stop whatever the answers, below it nothing is allowed before they are given, and no figure stands by itself.
+    ``published`` are trials, shown as such.
     """
 
     ceiling_mg: int | None
@@ -85,6 +92,7 @@ class Allowance:
     unanswered: tuple[str, ...]
     sums: tuple[Sum, ...]
     source: str
+    published: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,17 +125,17 @@ def allowance(patient: Patient, doses: Sequence[Dose], window_h: float) -> Allow
     weight_kg = _weight_kg(patient)
     per_kg_mg, most_mg, key = _ceiling_of(doses)
     if against or weight_kg is None:
-        return Allowance(None, None, None, None, f"No number: {'; '.join(against)}.", (), (), key)
+        return Allowance(None, None, None, None, f"No number: {'; '.join(against)}.", (), (), key, _published())
     ceiling_mg = _down(min(per_kg_mg * weight_kg, most_mg))
     counted = _counted(doses, window_h)
     given_mg = math.ceil(round(sum(dose.dose_mg or 0.0 for dose in counted), 6))
     left_mg = max(0, ceiling_mg - given_mg)
-    strength = _asked_strength(doses)
+    strength = asked_strength_mg_per_ml(doses)
     left_ml = None if strength is None else _down(left_mg / strength)
-    unanswered = tuple(e.says for e in _EXCLUSIONS if getattr(patient, e.key) == "unknown")
+    unanswered = (*_unanswered(patient), *(("weight in kg or in lb",) if _may_be_pounds(patient) else ()))
     sums = _work(patient, weight_kg, (per_kg_mg, most_mg), counted, (ceiling_mg, given_mg, left_mg), strength)
     says = " ".join(_say(doses, (ceiling_mg, given_mg, left_mg, left_ml), strength, unanswered, window_h, key))
-    return Allowance(ceiling_mg, given_mg, left_mg, left_ml, says, unanswered, tuple(sums), key)
+    return Allowance(ceiling_mg, given_mg, left_mg, left_ml, says, unanswered, tuple(sums), key, _published())
 
 
 def no_number(patient: Patient, doses: Sequence[Dose]) -> tuple[tuple[str, str], ...]:
@@ -182,6 +190,12 @@ def say_strength(strength_mg_per_ml: float) -> str:
     )
 
 
+def asked_strength_mg_per_ml(doses: Sequence[Dose]) -> float | None:
+    """Return the strength in mg/mL of the last dose asked for, in which what is left is told; None where none is."""
+    asked = [dose.strength_mg_per_ml for dose in doses if dose.state == "asked"]
+    return next((strength for strength in reversed(asked) if strength), None)
+
+
 def _against_patient(patient: Patient) -> Iterator[tuple[str, str]]:
     if not patient.adult:
         says = "not stated whether an adult" if patient.adult is None else "not an adult"
@@ -203,6 +217,17 @@ def _against_weight(patient: Patient) -> Iterator[tuple[str, str]]:
     for again_kg in _other_entries_kg(patient):
         if abs(again_kg - weight_kg) > _SAME_WEIGHT_SHARE * weight_kg:
             yield where, f"{_kg(weight_kg)} and {_kg(again_kg)} are two weights: kg or lb, which holds?"
+    if _fits_pounds(patient) and _may_be_pounds(patient):
+        yield where, "the height speaks for a weight in lb; confirm it in kg, or weigh again"
+
+
+def _unanswered(patient: Patient) -> list[str]:
+    return [exclusion.says for exclusion in _EXCLUSIONS if getattr(patient, exclusion.key) == "unknown"]
+
+
+def _published() -> tuple[str, ...]:
+    trials = (source(key) for key in ("anaesthetic.franczyk_2009", "anaesthetic.crossover"))
+    return tuple(f"{trial.says} ({trial.citation})" for trial in trials)
 
 
 def _against_doses(doses: Sequence[Dose]) -> Iterator[tuple[str, str]]:
@@ -231,8 +256,11 @@ def _findings(patient: Patient, doses: Sequence[Dose], window_h: float) -> Itera
     if left.given_mg > left.ceiling_mg:
         says = f"STOP: {left.given_mg} mg were given, above the ceiling of {left.ceiling_mg} mg: call. {_first_signs()}"
         yield Finding("warn", "anaesthetic", says)
-    if left.unanswered:
-        says = f"not answered, and each takes the number away: {'; '.join(left.unanswered)}; answer under [patient]"
+    if unanswered := _unanswered(patient):
+        says = (
+            f"not answered: {'; '.join(unanswered)}. Until then the ceiling only stops, it allows nothing; answer "
+            "under [patient]"
+        )
         yield Finding("warn", "patient", says)
     if patient.elderly_or_debilitated != "no":
         says = "elderly or debilitated: the label says to reduce, and gives no figure (anaesthetic.lidocaine_topical)"
@@ -248,10 +276,22 @@ def _ask_about_pounds(patient: Patient) -> Iterator[Finding]:
         says = f"{said}; write height_cm or a second weighing (weight_again_kg, weight_lb), or confirm"
         yield Finding("ask", "patient.weight_kg", says)
         return
-    index, index_in_lb = _index(patient.weight_kg, patient.height_cm), _index(as_pounds, patient.height_cm)
-    if index >= _INDEX_ODD and index_in_lb >= _INDEX_OF_ADULTS:
+    if _fits_pounds(patient):
+        index, index_in_lb = (_index(kg, patient.height_cm) for kg in (patient.weight_kg, as_pounds))
         says = f"{said}; at {show_number(patient.height_cm)} cm that is {index:.0f} or {index_in_lb:.0f} kg/m²"
         yield Finding("ask", "patient.weight_kg", says)
+
+
+def _may_be_pounds(patient: Patient) -> bool:
+    return not patient.weight_confirmed and any(_ask_about_pounds(patient))
+
+
+def _fits_pounds(patient: Patient) -> bool:
+    """Say whether the height speaks for pounds. Source key ``anaesthetic.pounds_by_height``."""
+    if patient.weight_kg is None or patient.height_cm is None:
+        return False
+    index, index_in_lb = (_index(kg, patient.height_cm) for kg in (patient.weight_kg, patient.weight_kg * KG_PER_LB))
+    return index >= _INDEX_ODD and index_in_lb >= _INDEX_OF_ADULTS
 
 
 def _ceiling_of(doses: Sequence[Dose]) -> tuple[float, float, str]:
@@ -268,11 +308,6 @@ def _counted(doses: Sequence[Dose], window_h: float) -> list[Dose]:
     if until is None or any(dose.at is None for dose in doses if dose.state == "asked"):
         return given
     return [dose for dose in given if dose.at is None or dose.at > until - timedelta(hours=window_h)]
-
-
-def _asked_strength(doses: Sequence[Dose]) -> float | None:
-    asked = [dose.strength_mg_per_ml for dose in doses if dose.state == "asked"]
-    return next((strength for strength in reversed(asked) if strength), None)
 
 
 def _work(
@@ -306,12 +341,13 @@ def _say(
     key: str,
 ) -> Iterator[str]:
     ceiling_mg, given_mg, left_mg, left_ml = whole
+    if unanswered:
+        yield f"Not answered: {', '.join(unanswered)}. Until each is, this only stops and allows nothing."
     yield f"Ceiling {ceiling_mg} mg, never a target ({source(key).citation})."
-    counted = f"{given_mg} mg given by all routes in {show_number(window_h)} h; {left_mg} mg left"
+    at_most = "at most " if unanswered else ""
+    counted = f"{given_mg} mg given by all routes in {show_number(window_h)} h; {at_most}{left_mg} mg left"
     yield f"{counted}, {left_ml} mL of {say_strength(strength)}." if strength else f"{counted}."
     yield from (f"{says}." for _, _, says in _judged(doses, left_mg))
-    if unanswered:
-        yield f"Only without {', '.join(unanswered)}: nobody answered."
     yield "Nothing that suction brings back is taken off."
     yield _first_signs()
 

@@ -10,13 +10,16 @@ from zoneinfo import ZoneInfo
 from soakline.casefile.case import Case
 from soakline.errors import Finding
 from soakline.fluid.posture import Posture
+from soakline.guard.anaesthetic import asked_strength_mg_per_ml, say_strength
+from soakline.guard.foam import Piece
+from soakline.guard.gate import Caution
 from soakline.pictures.in_words import say_length, say_pockets
 from soakline.pictures.orientation import sides_of, view_of
 from soakline.therapy.clock import say_hour
 from soakline.therapy.cycle import TherapyUnit
 from soakline.units import show_ml, show_number
 from soakline.workflows.answers import Plan, UnitAnswer
-from soakline.workflows.in_words import say_from_ml, say_level, say_stop, say_time
+from soakline.workflows.in_words import as_sentence, say_from_ml, say_level, say_stop, say_time
 from soakline.wound.measurements import Wound
 
 ORDERED_BY = "Ordered by ________"
@@ -56,7 +59,7 @@ def sections(case: Case, plan: Plan, printed_at: datetime) -> dict[str, Section]
         "write": Section("11 Write down", _WRITE),
         "off": Section("12 Off time", _OFF),
         "before": Section("13 Before scan, theatre, transport", _BEFORE),
-        "change": Section("14 Next change", _CHANGE),
+        "change": Section("14 Next change", tuple(_change(case, plan))),
         "call": Section("15 Whom to call", _CALL),
     }
 
@@ -101,12 +104,18 @@ def gate_lines(plan: Plan) -> tuple[Line, ...]:
     lines = [Line(f"Gate: {say_stop(stop)}.") for stop in stops if stop.by_role]
     if open_stops:
         lines.append(Line(f"GATE NOT ANSWERED: {'; '.join(stop.says for stop in open_stops)}.", strong=True))
-    present = [caution.says for caution in plan.gate.cautions if caution.answer == "yes"]
+    present = [_say_caution(caution) for caution in plan.gate.cautions if caution.answer == "yes"]
     unknown = len(plan.gate.cautions) - len(present)
     if plan.gate.cautions:
         said = [*present, *([f"{unknown} not answered, listed in the plan"] if unknown else [])]
         lines.append(Line(f"Cautions: {'; '.join(said)}."))
     return tuple(lines)
+
+
+def _say_caution(caution: Caution) -> str:
+    """Write a caution, with what to watch at the bedside where section 2 does not say it in any case."""
+    watch = caution.watch.removesuffix(" (gate.watch, practice)")
+    return caution.says if watch == caution.watch else f"{caution.says}: watch {watch}"
 
 
 def _size(case: Case, plan: Plan) -> Iterator[Line]:
@@ -136,6 +145,11 @@ def _settings(case: Case, plan: Plan) -> Iterator[Line]:
         yield from (
             Line(f"{say_level(said.level)}: {said.says}") for said in plan.findings if _is_open(said, f"unit.{index}")
         )
+    yield from (
+        Line(f"{say_level(said.level)}: {said.says}", strong=True)
+        for said in plan.findings
+        if _is_open(said, "dressing")
+    )
     if not case.unit:
         yield Line("No unit is charted. Unit, solution, fill, times, suction:", blank=True)
         yield Line(ORDERED_BY)
@@ -226,9 +240,44 @@ def _foam(plan: Plan) -> Iterator[Line]:
         return
     if plan.foam.state == "unresolved":
         yield Line(f"STOP: {plan.foam.says}", strong=True)
-    names = "; ".join(f"{piece.name} {piece.place or 'place not written'}" for piece in plan.foam.inside)
+    names = "; ".join(map(_say_inside, plan.foam.inside))
     yield Line(f"{len(plan.foam.inside)} by name: {names or 'none'}.")
     yield Line("Count out, whole:", blank=True)
+
+
+def _say_inside(piece: Piece) -> str:
+    kind = "" if piece.kind == "foam" else f"{piece.kind}, "
+    return f"{piece.name} {kind}{piece.place or 'place not written'}"
+
+
+def _change(case: Case, plan: Plan) -> Iterator[Line]:
+    at = case.dressing.next_change_at
+    yield Line(f"{say_time(at)}, by:" if at else "On, by:", blank=True)
+    yield from _anaesthetic(case, plan)
+    yield from (Line(f"{as_sentence(short.says)}") for short in (plan.supplies.short if plan.supplies else ()))
+    if plan.supplies and plan.supplies.order_by:
+        yield Line(f"Order by {say_time(plan.supplies.order_by)}.")
+
+
+def _anaesthetic(case: Case, plan: Plan) -> Iterator[Line]:
+    """Give the ceiling where it holds as it stands; where it only stops, or there is none, that and no figure."""
+    dose = plan.anaesthetic
+    if dose is None:
+        return
+    if dose.ceiling_mg is None or dose.unanswered:
+        yield Line("Local anaesthetic: no ceiling is printed; the plan says why. Ask the prescriber.")
+    else:
+        strength = asked_strength_mg_per_ml(case.anaesthetic)
+        in_ml = f", {dose.left_ml} mL of {say_strength(strength)}" if strength else ""
+        yield Line(f"Lidocaine ceiling {dose.ceiling_mg} mg, left {dose.left_mg} mg{in_ml}.")
+    yield from (
+        Line(as_sentence(said.says), strong=True)
+        for said in plan.findings
+        if said.where.startswith("anaesthetic") and said.says.startswith("STOP")
+    )
+    wait_min = next((one.wait_min for one in reversed(case.anaesthetic) if one.wait_min is not None), None)
+    if wait_min is not None:
+        yield Line(f"Wait ordered: {show_number(wait_min)} min after it is given.")
 
 
 _STOP = (
@@ -267,10 +316,6 @@ _OFF = (
 _BEFORE = (
     Line("Say how many foam pieces are inside."),
     Line("Ask who stops and who restarts the unit."),
-)
-_CHANGE = (
-    Line("On, by:", blank=True),
-    Line("Count the foam out against section 6."),
 )
 _CALL = (
     Line("Wound nurse:", blank=True),

@@ -112,12 +112,37 @@ def test_two_doses_asked_for_are_judged_together_too():
     ]
 
 
-def test_exclusions_that_nobody_answered_stand_beside_the_number():
+def test_with_exclusions_that_nobody_answered_the_ceiling_only_stops_and_says_so_first():
     patient = replace(PATIENT, liver_failure="unknown", heart_failure="unknown")
-    answer = left(patient)
-    assert answer.ceiling_mg == 300
-    assert "Only without liver failure, heart failure: nobody answered." in answer.says
-    assert any(where == "patient" and "takes the number away" in says for _, where, says in said(patient))
+    answer = left(patient, (replace(ASKED, volume_ml=60),))
+    assert answer.unanswered == ("liver failure", "heart failure")
+    assert answer.says.startswith("Not answered: liver failure, heart failure. Until each is, this only stops and")
+    assert "at most 300 mg left" in answer.says
+    assert "STOP: 60 mL of 1 % (10 mg/mL) = 600 mg" in answer.says
+    assert any(where == "patient" and "it allows nothing" in says for _, where, says in said(patient))
+
+
+def test_a_weight_that_nothing_holds_against_pounds_is_not_answered_either_until_it_is_confirmed():
+    alone = replace(PATIENT, weight_again_kg=None)
+    assert left(alone).unanswered == ("weight in kg or in lb",)
+    assert left(replace(alone, weight_confirmed=True)).unanswered == ()
+    assert left(replace(alone, height_cm=178)).unanswered == ()
+    assert left(PATIENT).unanswered == ()
+
+
+def test_where_the_height_speaks_for_pounds_there_is_no_number_until_the_weight_is_confirmed_or_entered_again():
+    heavy = replace(PATIENT, weight_kg=154, weight_again_kg=None, height_cm=172)
+    assert left(heavy).ceiling_mg is None
+    assert "speaks for a weight in lb" in left(heavy).says
+    assert left(replace(heavy, weight_confirmed=True)).ceiling_mg == 300
+    assert left(replace(heavy, weight_again_kg=153)).ceiling_mg == 300
+
+
+def test_published_trials_stand_beside_as_such():
+    trial, crossover = left().published
+    assert "pain 4.3 against 6.3" in trial
+    assert "randomised" in trial
+    assert "the user sets it" in crossover
 
 
 def test_a_weight_that_nothing_confirms_is_asked_about_with_what_it_would_be_in_pounds():

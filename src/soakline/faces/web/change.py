@@ -80,7 +80,8 @@ def _show(
     status: int = 200,
     version: int | None = None,
 ) -> Response:
-    case = answers_of(request).at_a_glance(kept.text).case
+    said = answers_of(request).at_a_glance(kept.text)
+    case = said.case
     if case is None:
         return page(request, "change.html", 409, kept=kept, case=None)
     number = _number(typed) if typed.get("number") else open_change(case)
@@ -91,6 +92,7 @@ def _show(
         status,
         kept=kept,
         case=case,
+        plan=said.plan,
         number=number,
         value=_filed(case, number) | typed,
         findings=findings,
