@@ -22,6 +22,7 @@ run: setup ## Open the caseload for this computer and print its address
 
 test: $(VENV)/.test ## Run every test: once small with the kernels uncompiled, then all
 	@.ci/need chromium chromium fonts-dejavu-core
+	@.ci/need pdftoppm poppler-utils
 	@.ci/need pg_createcluster postgresql
 	NUMBA_DISABLE_JIT=1 $(PY) -m pytest -q -m kernel tests
 	$(PY) -m pytest -q

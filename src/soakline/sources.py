@@ -113,6 +113,12 @@ _THERAPY = (
     ),
     Source("therapy.complications", "complications of the therapy", "Cureus 2018;10(9):e3377", "read"),
     Source(
+        "site.trouble",
+        "what to look at when a unit alarms or a side does not draw; the equipment's instructions go first",
+        _NO_SOURCE,
+        "practice",
+    ),
+    Source(
         "therapy.explore_first",
         "every tunnel and undermined area is explored before instillation; not into the chest or belly "
         "cavity without a "

@@ -55,7 +55,7 @@ def sections(case: Case, plan: Plan, printed_at: datetime) -> dict[str, Section]
         "lying": Section("7 Lying", tuple(_lying(case, plan))),
         "clock": Section("8 Clock of this shift", tuple(_clock(plan, printed_at))),
         "see": Section("9 What you will see", tuple(_see(plan))),
-        "alarm": Section("10 If it alarms", _ALARM),
+        "alarm": Section("10 If it alarms", tuple(map(Line, plan.if_it_alarms))),
         "write": Section("11 Write down", _WRITE),
         "off": Section("12 Off time", _OFF),
         "before": Section("13 Before scan, theatre, transport", _BEFORE),
@@ -299,10 +299,6 @@ _FOAM = (
     Line("", blank=True),
     Line("", blank=True),
     Line("Count out, whole:", blank=True),
-)
-_ALARM = (
-    Line("Read the message. Look: film, tubes, clamps, canister, bag."),
-    Line("Not cleared: call. Note the time it stopped."),
 )
 _WRITE = (
     Line("Canister mark, colour, time."),

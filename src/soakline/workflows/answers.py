@@ -371,4 +371,5 @@ class Plan:
     foam: Reconciled | None
     supplies: SuppliesAnswer | None
     not_considered: tuple[str, ...]
+    if_it_alarms: tuple[str, ...]
     picture: Picture | None

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from soakline.casefile.case import Case
 from soakline.casefile.read import Reading, read_case
+from soakline.casefile.trouble import trouble_of
 from soakline.errors import Finding, GridRefused, InputRefused, Level
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import Model
@@ -126,6 +127,7 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
     if gate.state == "shut" and case.purpose == "care":
         return _shut(case, findings, gate)
     plan = _planned(case, sheet, findings, gate, settings, asked)
+    plan = replace(plan, if_it_alarms=trouble_of(settings.trouble).card)
     if plan.supplies:
         plan = replace(plan, supplies=with_order(plan.supplies, case, settings))
     return replace(plan, findings=(*plan.findings, *_answers_to_nothing(case, plan.findings)))
@@ -196,6 +198,7 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         therapy=None,
         balance=(),
         not_considered=NOT_CONSIDERED,
+        if_it_alarms=(),
         picture=None,
     )
 

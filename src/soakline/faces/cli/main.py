@@ -97,6 +97,20 @@ def card(
 
 
 @app.command()
+def trouble(
+    case_file: CaseFile,
+    replies: Annotated[
+        str | None, typer.Option(metavar="N.N…", help="Replies by their numbers; without it, each is asked for.")
+    ] = None,
+) -> None:
+    """Ask what is wrong, one question at a time, until what it may be and whom to call."""
+    case, answer = _answer(case_file)
+    from soakline.faces.cli.trouble import ask_through
+
+    ask_through(case, answer, Settings.from_environment(), replies)
+
+
+@app.command()
 def serve(
     port: Annotated[int, typer.Option(min=0, max=65535, help="The port on this computer; 0 takes any.")] = 8765,
     database: Annotated[str | None, typer.Option(metavar="URL", help="Where the cases are kept.")] = None,

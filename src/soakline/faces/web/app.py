@@ -25,6 +25,7 @@ from soakline.faces.web.measure import measure
 from soakline.faces.web.pages import pages
 from soakline.faces.web.playing import playing
 from soakline.faces.web.searches import Searches
+from soakline.faces.web.trouble import trouble_pages
 from soakline.faces.web.workspace import workspace
 from soakline.record.cases import NewCase, import_demo, list_cases
 from soakline.record.opening import open_record
@@ -72,6 +73,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(history)
     app.include_router(playing)
     app.include_router(measure)
+    app.include_router(trouble_pages)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 
