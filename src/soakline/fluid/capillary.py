@@ -35,10 +35,12 @@ class ColumnTable:
     """Head over (height + capillary height) and conductance share by filling, (rows, knots + 1, 2), no unit.
 
     ``filling_share`` (knots + 1,) runs from dry to full with the slot; ``log_ratio_share`` (rows,) is the natural
-    logarithm of column height over capillary height.
+    logarithm of column height over capillary height. ``pieces_share`` (rows - 1, knots, 8) are the straight lines
+    between knots, to be read at once: head, its rise, conductance, its rise, and what each gains to the next row.
     """
 
     values_share: NDArray[float64]
+    pieces_share: NDArray[float64]
     filling_share: NDArray[float64]
     log_ratio_share: NDArray[float64]
 
@@ -51,7 +53,7 @@ def column_table() -> ColumnTable:
     values = np.empty((_ROWS, KNOTS + 1, 2))
     for number, ratio in enumerate(ratios):
         values[number] = _row(float(ratio), head, stored, passed)
-    return ColumnTable(values, knots_share(), np.log(ratios))
+    return ColumnTable(values, _pieces(values), knots_share(), np.log(ratios))
 
 
 @lru_cache(maxsize=1)
@@ -59,7 +61,8 @@ def free_table() -> ColumnTable:
     """Return the table for foam that holds nothing: head is filling × height, conductance is filling."""
     filling = knots_share()
     row = np.stack((_with_slot(filling), np.minimum(filling, 1.0)), axis=1)
-    return ColumnTable(np.stack((row, row)), filling, np.array([0.0, 1.0]))
+    values = np.stack((row, row))
+    return ColumnTable(values, _pieces(values), filling, np.array([0.0, 1.0]))
 
 
 def saturation_share(head_cm: NDArray[float64], capillary_height_cm: float) -> NDArray[float64]:
@@ -95,6 +98,12 @@ def knots_share() -> NDArray[float64]:
     """Return the fillings of the table's knots, (knots + 1,), from 0 to full with the slot."""
     x = np.linspace(0.0, 1.0, KNOTS + 1)
     return np.where(x < 0.5, 2.0 * x**2, 1.0 - 2.0 * (1.0 - x) ** 2) * (1.0 + SLOT_SHARE)
+
+
+def _pieces(values: NDArray[float64]) -> NDArray[float64]:
+    rise = np.diff(values, axis=1) / np.diff(knots_share())[:, None]
+    line = np.stack((values[:, :-1], rise), axis=3).reshape(len(values), KNOTS, 4)
+    return np.concatenate((line[:-1], np.diff(line, axis=0)), axis=2)
 
 
 def _integrals() -> tuple[NDArray[float64], NDArray[float64], NDArray[float64]]:

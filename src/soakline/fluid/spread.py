@@ -15,7 +15,7 @@ from numpy import float64, int32
 from numpy.typing import NDArray
 
 from soakline.fluid import stepping
-from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, column_table, free_table
+from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, ColumnTable, column_table, free_table
 from soakline.fluid.conduct import over_disc
 from soakline.fluid.lines import Lines, lines_of
 from soakline.wound.cavity import Cavity
@@ -140,7 +140,6 @@ def spread(
     _refuse_what_is_none(sheet, poured_ml, soak)
     count, foam = len(sheet.full_ml), sheet.foam
     table = column_table() if foam.capillary_height_cm > 0.0 else free_table()
-    row, between = _table_place(sheet, table.log_ratio_share)
     filling = np.zeros(count) if filling_share is None else filling_share.copy()
     wanted_ml, taken_ml = _room_for(sheet, poured_ml, filling)
     head = np.full(count, -np.inf)
@@ -149,15 +148,14 @@ def spread(
     heads = np.empty((len(ends), count))
     fresh = np.zeros(count if track_fresh else 0)
     floor_at = sheet.floor_low_cm + sheet.floor_width_cm / 2.0 + needed_head_cm(foam, MOIST_HEAD_SHARE)
-    extent = sheet.extent_cm
-    columns = np.stack((sheet.foot_cm, extent + foam.capillary_height_cm, extent, sheet.full_ml, between), axis=1)
+    columns = _columns(sheet, table)
     lines = sheet.lines
     rate = np.zeros(len(lines.order))
     now, step, steps = 0.0, stepping.SHORTEST_S, 0
     for frame, until in enumerate(ends):
         now, step, done = stepping.take_steps(
             now, float(until), step, soak.fill_s, foam.conductivity_cm_per_s, change_share, taken_ml / soak.fill_s,
-            columns, row, filling, head, table.values_share, table.filling_share, lines.order, lines.start,
+            columns, filling, head, table.pieces_share, table.filling_share, lines.order, lines.start,
             lines.conduct_cm, lines.sweep, rate, highest, arrival, through, fresh, floor_at, dry,
         )  # fmt: skip
         steps += done
@@ -233,6 +231,14 @@ def wetness(run: Spread) -> tuple[NDArray[float64], NDArray[float64]]:
         _states(half, run.highest_cm, sheet.floor_low_cm, sheet.floor_width_cm, sheet.foam),
         _states(half, run.highest_cm, sheet.roof_low_cm, sheet.roof_width_cm, sheet.foam),
     )
+
+
+def _columns(sheet: FoamSheet, table: ColumnTable) -> NDArray[float64]:
+    """Return the columns as ``stepping`` takes them, (n, 7)."""
+    row, between = _table_place(sheet, table.log_ratio_share)
+    extent, full = sheet.extent_cm, sheet.full_ml
+    scale = extent + sheet.foam.capillary_height_cm
+    return np.stack((sheet.foot_cm, scale, extent, 1.0 / full, row.astype(float), between, full), axis=1)
 
 
 def _table_place(sheet: FoamSheet, log_ratio: NDArray[float64]) -> tuple[NDArray[int32], NDArray[float64]]:

@@ -24,14 +24,20 @@ _GOES_ON_SHARE = 0.8
 _UNDONE_WEIGHT = 0.8
 # A line is solved again until no filling in it moves by more than this share, or so many times.
 _AGREES_SHARE, _MOST_TRIES = 0.0003, 8
-# What ``columns`` (n, 5) holds: foot, extent with capillary height, extent, room, and how far it is to the next row.
-_FOOT, _SCALE, _EXTENT, _FULL_ML, _BETWEEN = range(5)
+# What ``columns`` (n, 7) holds: foot, extent with capillary height, extent, one over the room, row of the table and how
+# far it is to the next, and the room.
+_FOOT, _SCALE, _EXTENT, _PER_ML, _ROW, _BETWEEN, _FULL_ML = range(7)
+# What ``work`` (n + 1, 13) holds for each place of a line: what ``columns`` holds, but for the room; filling, filling
+# led to, head; and of the link behind it the pull, what ran already, the flow, and how that hangs on the next flow.
+_HELD, _LED, _HIGH, _PULL, _RAN, _FLOW, _ONWARD = range(6, 13)
+_PLACE_WIDTH = 13
+_PER_FULL = 1.0 / (1.0 + SLOT_SHARE)
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def take_steps(
     now_s: float, until_s: float, step_s: float, fill_s: float, conductivity_cm_per_s: float, change_share: float,
-    inflow: Any, columns: Any, row: Any, filling: Any, head: Any, values: Any, knots: Any, order: Any, start: Any,
+    inflow: Any, columns: Any, filling: Any, head: Any, pieces: Any, knots: Any, order: Any, start: Any,
     conduct: Any, sweep: Any, rate: Any, highest: Any, arrival: Any, through: Any, fresh: Any, floor_at: Any,
     dry: float,
 ) -> Any:  # fmt: skip
@@ -40,11 +46,12 @@ def take_steps(
     Filling, head, rate and the records are changed in place; ``rate`` is what ran over the link behind each place of
     ``order`` in mL/s.
     """
-    per_gap = 1.0 / (knots[1:] - knots[:-1])
     before, midway, stood = np.empty_like(filling), np.empty_like(filling), np.empty_like(head)
-    work = np.empty((7, len(filling) + 1))
+    work = np.empty((len(filling) + 1, _PLACE_WIDTH))
+    # Slivers that the opening's or pocket's edge cuts off fill and empty at once and move next to nothing.
+    weight = np.minimum(columns[:, _FULL_ML] / (columns[:, _FULL_ML].mean() / 2.0), 1.0)
     for i in range(len(filling)):
-        head[i] = _look_up(i, filling[i], columns, row, values, knots, per_gap)[0]
+        head[i] = _look_up(i, filling[i], columns, pieces, knots)[0]
     count = 0
     while now_s < until_s - 1e-9:
         filling_up = now_s < fill_s - 1e-9
@@ -53,8 +60,8 @@ def take_steps(
         if filling_up:
             _pour(dt, inflow, columns, filling, fresh)
         _lead(
-            dt, conductivity_cm_per_s, columns, row, filling, head, values, knots, per_gap, order, start, conduct,
-            sweep, rate, midway, fresh, work,
+            dt, conductivity_cm_per_s, columns, filling, head, pieces, knots, order, start, conduct, sweep, rate,
+            midway, fresh, work,
         )  # fmt: skip
         for k in range(len(order)):
             if rate[k] != 0.0:
@@ -65,18 +72,18 @@ def take_steps(
         count += 1
         for i in range(len(filling)):
             if filling[i] > _STILL or before[i] > _STILL:
-                led, head[i] = head[i], _look_up(i, filling[i], columns, row, values, knots, per_gap)[0]
+                led, head[i] = head[i], _look_up(i, filling[i], columns, pieces, knots)[0]
                 # Ways that are led one after the other toss a head up: what counts stood at either end and midway.
                 _record(i, now_s, min(head[i], stood[i], led), before[i] > dry, highest, arrival, floor_at)
-        change = max(_change(filling, before, columns), _UNDONE_WEIGHT * _change(filling, midway, columns))
+        change = max(_change(filling, before, weight), _UNDONE_WEIGHT * _change(filling, midway, weight))
         step_s = min(max(dt * min(max(change_share / max(change, 1e-9), 0.5), 1.5), SHORTEST_S), LONGEST_S)
     return now_s, step_s, count
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _lead(
-    dt: float, conductivity: float, columns: Any, row: Any, filling: Any, head: Any, values: Any, knots: Any,
-    per_gap: Any, order: Any, start: Any, conduct: Any, sweep: Any, rate: Any, midway: Any, fresh: Any, work: Any,
+    dt: float, conductivity: float, columns: Any, filling: Any, head: Any, pieces: Any, knots: Any,
+    order: Any, start: Any, conduct: Any, sweep: Any, rate: Any, midway: Any, fresh: Any, work: Any,
 ) -> None:  # fmt: skip
     """Lead liquid along all lines for one step; rates become volumes moved, ``midway`` the fillings after one way."""
     ways = len(sweep) - 1
@@ -86,8 +93,8 @@ def _lead(
     for way in range(ways):
         for line in range(sweep[way], sweep[way + 1]):
             _along(
-                start[line], start[line + 1], dt * conductivity, order, conduct, columns, row, filling, head, values,
-                knots, per_gap, rate, fresh, work,
+                start[line], start[line + 1], dt * conductivity, order, conduct, columns, filling, head, pieces, knots,
+                rate, fresh, work,
             )  # fmt: skip
         if way == 0:
             midway[:] = filling
@@ -112,76 +119,60 @@ def _pour(dt: float, inflow: Any, columns: Any, filling: Any, fresh: Any) -> Non
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _change(filling: Any, before: Any, columns: Any) -> float:
+def _change(filling: Any, before: Any, weight: Any) -> float:
     """Return the largest change of filling as a share of the fullest."""
     change, most = 0.0, 1e-9
-    # Slivers that the opening's or pocket's edge cuts off fill and empty at once and move next to nothing.
-    whole_ml = columns[:, _FULL_ML].mean() / 2.0
     for i in range(len(filling)):
-        most = max(most, min(filling[i], 1.0))
-        moved = abs(min(filling[i], 1.0) - min(before[i], 1.0))
-        change = max(change, moved * min(columns[i, _FULL_ML] / whole_ml, 1.0))
+        now = min(filling[i], 1.0)
+        most = max(most, now)
+        change = max(change, abs(now - min(before[i], 1.0)) * weight[i])
     return change / most
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
-def _look_up(i: int, value: float, columns: Any, row: Any, values: Any, knots: Any, per_gap: Any) -> Any:
+# Multiplied and added at once where only rounding hangs on it: what moves is added and taken elsewhere.
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+def _look_up(i: int, value: float, columns: Any, pieces: Any, knots: Any) -> Any:
     """Head of a column and its rise with filling, conductance share and its rise."""
     full = 1.0 + SLOT_SHARE
     if value >= full:
         rise = columns[i, _EXTENT] / SLOT_SHARE
         return columns[i, _FOOT] + columns[i, _EXTENT] + (value - full) * rise, rise, 1.0, 0.0
-    t = max(value, 0.0) / full
-    x = np.sqrt(t / 2.0) if t < 0.5 else 1.0 - np.sqrt((1.0 - t) / 2.0)
-    k = min(int(x * KNOTS), KNOTS - 1)
-    part = (value - knots[k]) * per_gap[k]
-    r, f = row[i], columns[i, _BETWEEN]
-    low = values[r, k, 0] + (values[r + 1, k, 0] - values[r, k, 0]) * f
-    high = values[r, k + 1, 0] + (values[r + 1, k + 1, 0] - values[r, k + 1, 0]) * f
-    tee_low = values[r, k, 1] + (values[r + 1, k, 1] - values[r, k, 1]) * f
-    tee_high = values[r, k + 1, 1] + (values[r + 1, k + 1, 1] - values[r, k + 1, 1]) * f
-    scale = columns[i, _SCALE]
-    return (
-        columns[i, _FOOT] + scale * (low + (high - low) * part),
-        scale * (high - low) * per_gap[k],
-        tee_low + (tee_high - tee_low) * part,
-        (tee_high - tee_low) * per_gap[k],
-    )
+    t = max(value, 0.0) * _PER_FULL
+    near = np.sqrt(max(min(t, 1.0 - t), 0.0) * 0.5)
+    x = near if t < 0.5 else 1.0 - near
+    # Without a sign: no need to ask whether they count from the end.
+    k, r = np.uint32(min(int(x * KNOTS), KNOTS - 1)), np.uint32(columns[i, _ROW])
+    f, over, scale = columns[i, _BETWEEN], value - knots[k], columns[i, _SCALE]
+    head, rise = pieces[r, k, 0] + f * pieces[r, k, 4], pieces[r, k, 1] + f * pieces[r, k, 5]
+    tee, tee_rise = pieces[r, k, 2] + f * pieces[r, k, 6], pieces[r, k, 3] + f * pieces[r, k, 7]
+    return columns[i, _FOOT] + scale * (head + rise * over), scale * rise, tee + tee_rise * over, tee_rise
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _along(
-    begin: int, end: int, reach: float, order: Any, conduct: Any, columns: Any, row: Any, filling: Any, head: Any,
-    values: Any, knots: Any, per_gap: Any, moved: Any, fresh: Any, work: Any,
+    begin: int, end: int, reach: float, order: Any, conduct: Any, columns: Any, filling: Any, head: Any, pieces: Any,
+    knots: Any, moved: Any, fresh: Any, work: Any,
 ) -> None:  # fmt: skip
     """Let liquid move along one line for one step: the volumes over its links are solved for together."""
     first, last = _wet_part(begin, end, order, filling)
     links = last - first - 1
     if links < 1:
         return
-    flow, _, high, rise, tee, tee_rise, led = work
     for k in range(links + 1):
         i = order[first + k]
-        led[k] = filling[i]
-        high[k], rise[k], tee[k], tee_rise[k] = _look_up(i, led[k], columns, row, values, knots, per_gap)
-        # The head that the lines of the other way led to.
-        head[i] = high[k]
-    for _ in range(_MOST_TRIES):
-        _solve(links, first, reach, order, conduct, columns, filling, moved, work)
+        for what in range(_HELD):
+            work[k, what] = columns[i, what]
+        work[k, _HELD] = work[k, _LED] = filling[i]
+        work[k, _PULL], work[k, _RAN] = reach * conduct[first + k], moved[first + k]
+    for tried in range(_MOST_TRIES):
         # Newton: take heads and slopes again where the answer led to, until it leads there again.
-        apart, came = 0.0, 0.0
-        for k in range(links + 1):
-            i = order[first + k]
-            gone = flow[k] if k < links else 0.0
-            then = max(filling[i] + (came - gone) / columns[i, _FULL_ML], 0.0)
-            came = gone
-            apart = max(apart, abs(then - led[k]))
-            led[k] = then
+        apart = _solve(links, pieces, knots, work)
+        if tried == 0:
+            # The head that the lines of the other way led to.
+            for k in range(links + 1):
+                head[order[first + k]] = work[k, _HIGH]
         if apart < _AGREES_SHARE:
             break
-        for k in range(links + 1):
-            i = order[first + k]
-            high[k], rise[k], tee[k], tee_rise[k] = _look_up(i, led[k], columns, row, values, knots, per_gap)
     _move(links, first, order, columns, filling, moved, fresh, work)
 
 
@@ -191,10 +182,10 @@ def _go_on(
 ) -> None:
     """Let liquid go on along a line at the rates it had, as far as there is any; rates become volumes moved."""
     first, last = _wet_part(begin, end, order, filling)
-    links, flow, runs = last - first - 1, work[0], False
+    links, runs = last - first - 1, False
     for k in range(links):
-        flow[k] = _GOES_ON_SHARE * dt * moved[first + k]
-        runs = runs or flow[k] != 0.0
+        work[k, _FLOW] = _GOES_ON_SHARE * dt * moved[first + k]
+        runs = runs or work[k, _FLOW] != 0.0
     moved[begin:end] = 0.0
     if runs:
         _move(links, first, order, columns, filling, moved, fresh, work)
@@ -203,49 +194,56 @@ def _go_on(
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _move(links: int, first: int, order: Any, columns: Any, filling: Any, moved: Any, fresh: Any, work: Any) -> None:
     """Move what flows over the links of a line, no more than there is."""
-    flow = work[0]
-    _limit(links, first, order, flow, columns, filling)
+    _limit(links, first, order, columns, filling, work)
     if len(fresh) > 0:
-        _carry(links, first, order, flow, columns, filling, fresh, work)
+        _carry(links, first, order, work[:, _FLOW], columns, filling, fresh, work)
     for k in range(links):
-        i, j = order[first + k], order[first + k + 1]
-        filling[i] -= flow[k] / columns[i, _FULL_ML]
-        filling[j] += flow[k] / columns[j, _FULL_ML]
-        moved[first + k] += flow[k]
+        i, j, flow = order[first + k], order[first + k + 1], work[k, _FLOW]
+        filling[i] -= flow / columns[i, _FULL_ML]
+        filling[j] += flow / columns[j, _FULL_ML]
+        moved[first + k] += flow
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
-def _solve(
-    links: int, first: int, reach: float, order: Any, conduct: Any, columns: Any, filling: Any, moved: Any, work: Any
-) -> None:
-    """Solve moved + flow = pull · conductance of the upper column · fall of head, all after the flow: tridiagonal.
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+def _solve(links: int, pieces: Any, knots: Any, work: Any) -> float:
+    """Solve what ran + flow = pull · conductance of the upper column · fall of head, all after the flow: tridiagonal.
 
-    Heads and conductances are straight lines from where they were looked up.
+    Heads and conductances are straight lines from where they are looked up, at the fillings that were led to. Return
+    how far the fillings that the flow leads to lie from those.
     """
-    flow, onward, high, rise, tee, tee_rise, led = work
-    i = order[first]
-    per_ml = 1.0 / columns[i, _FULL_ML]
-    off = filling[i] - led[0]
+    high, rise, tee, tee_rise = _look_up(0, work[0, _LED], work, pieces, knots)
+    work[0, _HIGH] = high
+    per_ml, off = work[0, _PER_ML], work[0, _HELD] - work[0, _LED]
     came, back = 0.0, 0.0
     for k in range(links):
-        j = order[first + k + 1]
-        per_ml_j = 1.0 / columns[j, _FULL_ML]
-        off_j = filling[j] - led[k + 1]
-        pull, fall = reach * conduct[first + k], high[k] - high[k + 1]
+        n = k + 1
+        # Looked up where it is needed: the processor does so while it waits for the link before.
+        high_n, rise_n, tee_n, tee_rise_n = _look_up(n, work[n, _LED], work, pieces, knots)
+        work[n, _HIGH] = high_n
+        per_ml_n, off_n = work[n, _PER_ML], work[n, _HELD] - work[n, _LED]
+        pull, fall = work[k, _PULL], high - high_n
         down = fall > 0.0
-        passes = pull * (tee[k] if down else tee[k + 1])
-        turned = pull * fall * (tee_rise[k] if down else tee_rise[k + 1])
-        by_one = passes * rise[k] + (turned if down else 0.0)
-        by_other = passes * rise[k + 1] - (0.0 if down else turned)
-        behind, ahead = by_one * per_ml, by_other * per_ml_j
+        passes = pull * (tee if down else tee_n)
+        turned = pull * fall * (tee_rise if down else tee_rise_n)
+        by_one = passes * rise + (turned if down else 0.0)
+        by_other = passes * rise_n - (0.0 if down else turned)
+        behind, ahead = by_one * per_ml, by_other * per_ml_n
         per_centre = 1.0 / (1.0 + behind + ahead - behind * back)
-        came = (passes * fall - moved[first + k] + by_one * off - by_other * off_j + behind * came) * per_centre
+        came = (passes * fall - work[k, _RAN] + by_one * off - by_other * off_n + behind * came) * per_centre
         back = ahead * per_centre
-        flow[k], onward[k] = came, back
-        per_ml, off = per_ml_j, off_j
-    for k in range(links - 2, -1, -1):
-        came = flow[k] + onward[k] * came
-        flow[k] = came
+        work[k, _FLOW], work[k, _ONWARD] = came, back
+        high, rise, tee, tee_rise, per_ml, off = high_n, rise_n, tee_n, tee_rise_n, per_ml_n, off_n
+    apart, gone = 0.0, 0.0
+    for k in range(links, -1, -1):
+        came = 0.0
+        if k > 0:
+            came = work[k - 1, _FLOW] + work[k - 1, _ONWARD] * gone
+            work[k - 1, _FLOW] = came
+        then = max(work[k, _HELD] + (came - gone) * work[k, _PER_ML], 0.0)
+        apart = max(apart, abs(then - work[k, _LED]))
+        work[k, _LED] = then
+        gone = came
+    return apart
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -264,7 +262,7 @@ def _wet_part(begin: int, end: int, order: Any, filling: Any) -> Any:
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _carry(links: int, first: int, order: Any, flow: Any, columns: Any, filling: Any, fresh: Any, work: Any) -> None:
     """Carry fresh liquid with the flows of a line: each place mixes, and gives away what it then holds."""
-    upper, share = work[1], work[2]
+    upper, share = work[:, _HIGH], work[:, _ONWARD]
     for k in range(links + 1):
         i = order[first + k]
         given = (max(-flow[k - 1], 0.0) if k > 0 else 0.0) + (max(flow[k], 0.0) if k < links else 0.0)
@@ -288,19 +286,25 @@ def _carry(links: int, first: int, order: Any, flow: Any, columns: Any, filling:
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _limit(links: int, first: int, order: Any, flow: Any, columns: Any, filling: Any) -> None:
+def _limit(links: int, first: int, order: Any, columns: Any, filling: Any, work: Any) -> None:
     """Let no column give away more than it holds and is given along the line."""
-    for k in range(links + 1):
-        i = order[first + k]
-        if k < links and flow[k] > 0.0:
-            left = max(-flow[k - 1], 0.0) if k > 0 else 0.0
-            held = max(filling[i], 0.0) * columns[i, _FULL_ML] + (max(flow[k - 1], 0.0) if k > 0 else 0.0)
-            if left + flow[k] > held:
-                flow[k] *= held / (left + flow[k])
-    for k in range(links, 0, -1):
-        i = order[first + k]
-        if flow[k - 1] < 0.0:
-            right = max(flow[k], 0.0) if k < links else 0.0
-            held = max(filling[i], 0.0) * columns[i, _FULL_ML] + (max(-flow[k], 0.0) if k < links else 0.0)
-            if held - right < -flow[k - 1]:
-                flow[k - 1] *= max(held - right, 0.0) / -flow[k - 1]
+    came = 0.0
+    for k in range(links):
+        flow = work[k, _FLOW]
+        if flow > 0.0:
+            i = order[first + k]
+            left, held = max(-came, 0.0), max(filling[i], 0.0) * columns[i, _FULL_ML] + max(came, 0.0)
+            if left + flow > held:
+                flow *= held / (left + flow)
+                work[k, _FLOW] = flow
+        came = flow
+    goes = 0.0
+    for k in range(links - 1, -1, -1):
+        flow = work[k, _FLOW]
+        if flow < 0.0:
+            i = order[first + k + 1]
+            right, held = max(goes, 0.0), max(filling[i], 0.0) * columns[i, _FULL_ML] + max(-goes, 0.0)
+            if held - right < -flow:
+                flow *= max(held - right, 0.0) / -flow
+                work[k, _FLOW] = flow
+        goes = flow

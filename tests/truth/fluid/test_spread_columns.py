@@ -47,11 +47,8 @@ def by_model(ratio, filling, *, capillary_height_cm=1.0):
     """Give (head at the foot in capillary heights, conductance share) of a column at a filling."""
     sheet = lay_foam(rectangle(1, 1, 0.5, ratio * capillary_height_cm), LEVEL, Foam(3e-9, capillary_height_cm, 0.8))
     table = column_table()
-    row, between = model._table_place(sheet, table.log_ratio_share)
-    extent = float(sheet.extent_cm[0])
-    columns = np.array([[0.0, extent + capillary_height_cm, extent, 1.0, float(between[0])]])
     head, _, tee, _ = stepping._look_up(
-        0, filling, columns, row, table.values_share, table.filling_share, 1.0 / np.diff(table.filling_share)
+        0, filling, model._columns(sheet, table), table.pieces_share, table.filling_share
     )
     return head / capillary_height_cm, tee
 
