@@ -49,6 +49,20 @@ def twin(short: dict[str, int], offers: list[Offer]) -> float:
     return lowest
 
 
+def slowest() -> str:
+    """Return the slowest of 75 drawn stores of 60 kinds, in seconds of one core."""
+    taken: list[tuple[float, int, int]] = []
+    for wanted in (2, 6, 15):
+        for seed in range(25):
+            offers = store_of(60, seed)
+            start = time.process_time()
+            order_for([Part(name, wanted) for name in PARTS], offers)
+            taken.append((time.process_time() - start, wanted, seed))
+    longest_s, wanted, seed = max(taken)
+    middle_s = sorted(taken)[len(taken) // 2][0]
+    return f"75 stores of 60 kinds: middle {middle_s:.3f} s, slowest {longest_s:.3f} s (× {wanted}, seed {seed})"
+
+
 def main() -> None:
     """Print seconds for both, and whether they agree."""
     offers = store_of(60, seed=6)
@@ -63,6 +77,7 @@ def main() -> None:
             price = twin(short, offers)
             line += f"; twin {price:.2f}, {time.process_time() - start:.3f} s"
         print(line)
+    print(slowest())
 
 
 if __name__ == "__main__":

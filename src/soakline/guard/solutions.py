@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -127,10 +128,19 @@ def _findings(
                 f"{known.name}: not for a closed or undrained pocket ({known.not_for_closed_pockets}; {known.source})"
             )
             yield Finding("warn", f"unit.{i}.solution", f"{says}: pharmacy decides")
-        if known and known.hang_h is not None and dressing.hung_at is not None:
-            until = dressing.hung_at + timedelta(hours=known.hang_h)
-            says = f"may hang {show_number(known.hang_h)} h, until {until:%Y-%m-%d %H:%M} ({formulary.version})"
-            yield Finding("note", f"unit.{i}.solution", f"{known.name}: {says}")
+        if words and known and known.strength and not _has_strength(words, known.strength):
+            says = f'"{words}": the formulary has {known.name} {known.strength} ({formulary.version}): which is hung?'
+            yield Finding("ask", f"unit.{i}.solution", says)
+        if known and known.hang_h is not None:
+            yield _say_hang(known.name, known.hang_h, dressing.hung_at, formulary, f"unit.{i}.solution")
+
+
+def _say_hang(name: str, hang_h: float, hung_at: datetime | None, formulary: Formulary, where: str) -> Finding:
+    says = f"{name}: may hang {show_number(hang_h)} h"
+    if hung_at is None:
+        return Finding("ask", where, f"{says} ({formulary.version}): since when does it? Write dressing.hung_at")
+    until = hung_at + timedelta(hours=hang_h)
+    return Finding("note", where, f"{says}, until {until:%Y-%m-%d %H:%M} ({formulary.version})")
 
 
 def _meeting(one: str, other: str, formulary: Formulary) -> Meeting:
@@ -141,8 +151,13 @@ def _meeting(one: str, other: str, formulary: Formulary) -> Meeting:
         return Meeting(
             one, other, "not shown compatible", f"{one} with {other}: not shown compatible, nobody tested it"
         )
-    said = f"{one} with {other}: {found.verdict}, {found.says} ({found.source})"
-    return Meeting(one, other, found.verdict, said[:1] + said[1:])
+    return Meeting(one, other, found.verdict, f"{one} with {other}: {found.verdict}, {found.says} ({found.source})")
+
+
+def _has_strength(words: str, strength: str) -> bool:
+    """Say whether words hold that strength and not a longer number that ends like it; spaces do not matter."""
+    plain, wanted = ("".join(text.lower().split()) for text in (words, strength))
+    return re.search(rf"(?<![\d.,]){re.escape(wanted)}", plain) is not None
 
 
 def _substance(words: str, formulary: Formulary) -> Solution | None:

@@ -99,12 +99,32 @@ def order_by(needed_at: datetime, delivery_h: float, closed_weekday_index: Seque
 
 def _cheapest(holds: Floats, wanted: Floats, prices: Floats, other_than: Floats | None) -> Floats | None:
     """Return how many of each kind, or None where nothing covers it; never the mix ``other_than``."""
-    # More of one kind than would cover the whole need alone is never cheaper.
+    # A pack cannot cover more than is wanted, nor is more of one kind than would cover it all alone ever cheaper.
+    holds = np.minimum(holds, wanted[:, None])
     most = np.array([_most(wanted, column) for column in holds.T])
     weights = prices + _A_HUNDREDTH * 1e-3
-    if other_than is None:
-        return _solve(weights, holds, wanted, most)
-    return _next(weights, holds, wanted, most, other_than)
+    first = np.zeros(len(prices)) if other_than is None else other_than
+    kept = ~_is_outdone(holds, weights, by=first == 0)
+    found = (
+        _solve(weights[kept], holds[:, kept], wanted, most[kept])
+        if other_than is None
+        else _next(weights[kept], holds[:, kept], wanted, most[kept], first[kept])
+    )
+    if found is None:
+        return None
+    counts = np.zeros(len(prices))
+    counts[kept] = found
+    return counts
+
+
+def _is_outdone(holds: Floats, weights: Floats, by: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which kinds hold no more of anything than one of ``by`` that costs no more: swapping loses nothing.
+
+    For the next mix ``by`` leaves out what the first one buys, or a swap could lead back to it.
+    """
+    no_more = (holds[:, :, None] <= holds[:, None, :]).all(axis=0) & (weights[:, None] >= weights[None, :])
+    is_twin = no_more & no_more.T
+    return np.asarray((no_more & by & ~(is_twin & np.tri(len(weights), dtype=bool).T)).any(axis=1))
 
 
 def _next(weights: Floats, holds: Floats, wanted: Floats, most: Floats, first: Floats) -> Floats | None:

@@ -12,6 +12,7 @@ from soakline.fluid.validity import Validity
 from soakline.guard.anaesthetic import Allowance
 from soakline.guard.foam import Reconciled
 from soakline.guard.gate import GateState
+from soakline.guard.solutions import Meeting
 from soakline.layout.ensemble import Question
 from soakline.layout.ports import Port
 from soakline.supplies.cutting import CutList
@@ -348,6 +349,14 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True)
+class SolutionsAnswer:
+    """Each pair that meets in the wound, by the formulary whose version and sign-off stand beside."""
+
+    formulary: str
+    meetings: tuple[Meeting, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """The whole answer to one case. A shut gate leaves findings and gate alone."""
 
@@ -367,6 +376,7 @@ class Plan:
     turning: TurningAnswer | None
     suction: SuctionAnswer | None
     day: DayAnswer | None
+    solutions: SolutionsAnswer | None
     anaesthetic: Allowance | None
     foam: Reconciled | None
     supplies: SuppliesAnswer | None

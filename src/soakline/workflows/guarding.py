@@ -11,8 +11,9 @@ from soakline.errors import Finding, InputRefused
 from soakline.guard.anaesthetic import Allowance, allowance, check_anaesthetic
 from soakline.guard.change import check_changes
 from soakline.guard.foam import Reconciled, check_foam, reconcile
-from soakline.guard.solutions import SHIPPED, Formulary, check_solutions
+from soakline.guard.solutions import SHIPPED, Formulary, check_solutions, meetings
 from soakline.settings import Settings
+from soakline.workflows.answers import SolutionsAnswer
 
 
 def check_guards(case: Case, settings: Settings) -> list[Finding]:
@@ -46,6 +47,13 @@ def dose_of(case: Case, settings: Settings) -> Allowance | None:
 def foam_of(case: Case) -> Reconciled | None:
     """Return how the foam ledger stands; None where no piece was ever entered, which says nothing of the wound."""
     return reconcile(case.foam, case.foam_count) if case.foam else None
+
+
+def solutions_of(case: Case, settings: Settings) -> SolutionsAnswer | None:
+    """Return each pair that meets and what is known of it; None where no unit has a solution."""
+    named = [unit.solution for unit in case.unit if unit.solution]
+    formulary = formulary_of(settings)
+    return SolutionsAnswer(formulary.version, meetings(named, case.dressing, formulary)) if named else None
 
 
 def not_entered(case: Case) -> tuple[str, ...]:

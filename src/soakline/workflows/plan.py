@@ -26,7 +26,7 @@ from soakline.therapy.turns import Turning
 from soakline.therapy.windows import check_windows
 from soakline.units import Range
 from soakline.workflows.answers import Measurement, Picture, Plan, WoundAnswer
-from soakline.workflows.guarding import check_guards, dose_of, foam_of, not_entered
+from soakline.workflows.guarding import check_guards, dose_of, foam_of, not_entered, solutions_of
 from soakline.workflows.hidden_size import (
     Doubt,
     doubt_of,
@@ -192,6 +192,7 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         turning=None,
         suction=None,
         day=None,
+        solutions=None,
         anaesthetic=None,
         foam=None,
         supplies=None,
@@ -214,7 +215,13 @@ def _planned(
     plan = _shut(case, findings, gate)
     running = _running(case)
     therapy = run_units(case.unit, case.exudate, case.time_zone, settings.canister_share, running.book)
-    plan = replace(plan, therapy=therapy, anaesthetic=dose_of(case, settings), foam=foam_of(case))
+    plan = replace(
+        plan,
+        therapy=therapy,
+        solutions=solutions_of(case, settings),
+        anaesthetic=dose_of(case, settings),
+        foam=foam_of(case),
+    )
     if case.wound is None or sheet is None:
         return _with_shift(replace(plan, supplies=supply(case.port, case.store, None, None)), case, running, settings)
     doubt = _doubt(case.wound, sheet, case, settings)

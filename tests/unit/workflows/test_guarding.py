@@ -51,6 +51,13 @@ def test_the_ceiling_stands_in_the_json_under_its_keys():
     assert "STOP: 60 mL of 1 %" in dose["says"]
 
 
+def test_what_meets_the_solution_stands_in_the_json_with_the_formulary_and_its_sign_off():
+    met = '[dressing]\nskin_preparation = "chlorhexidine 2 %"\n[[unit]]\nname = "A"\nsolution = "saline"\n'
+    solutions = answer(GATE + met)["solutions"]
+    assert solutions["formulary"] == "shipped with Soakline, signed by nobody"
+    assert [pair["verdict"] for pair in solutions["meetings"]] == ["not shown compatible"]
+
+
 def test_missing_and_torn_foam_stand_in_the_json_under_their_keys():
     foam = answer(GATE + W_08)["foam"]
     assert (foam["missing"], foam["torn"], foam["state"]) == (["B1"], ["A2"], "unresolved")
