@@ -49,7 +49,7 @@ def test_verify_finds_a_tampered_row_and_ends_with_its_own_status(soakline, ward
     connection.close()
     done = soakline("verify", "--database", ward[0])
     assert done.returncode == BROKEN
-    assert "Broken · case 1 is not as its last entry tells" in done.stderr
+    assert "Broken · case 1 is not what its last entry in the log tells" in done.stderr
     assert "No break" not in done.stdout
 
 

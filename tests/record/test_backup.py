@@ -125,7 +125,7 @@ def other_tables(held):
     ("change", "says"),
     [
         (forge_text, "case_versions.jsonl is not what its manifest says"),
-        (forge_text_and_digest, "case 1, version 2 is not the text that the log tells of"),
+        (forge_text_and_digest, "case 1, version 2 is not what its last entry in the log tells"),
         (cut_the_log, "entry 4 is gone"),
         (forge_who, "entry 1 was changed"),
         (drop_a_table, "damaged"),

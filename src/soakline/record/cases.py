@@ -6,19 +6,32 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
-from typing import Literal, TypeGuard
+from typing import Literal, TypedDict, TypeGuard
 
-from sqlalchemy import Engine, func, insert, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Connection, Engine, bindparam, insert, or_, select, update
 
 from soakline.errors import StaleRecord
 from soakline.record.log import add_entry
 from soakline.record.opening import reading_session, writing_session
-from soakline.record.schema import CaseRow, CaseVersionRow, EntryRow
+from soakline.record.schema import Base, CaseRow, CaseVersionRow
 
 Origin = Literal["demo", "entered"]
 ADDED, SAVED = "case added", "case saved"
-_VERSIONS = CaseVersionRow.metadata.tables["case_versions"]
+# Plain statements, put together once: a save waits for the disk, and for little else.
+_CASES, _VERSIONS, _ENTRIES = (Base.metadata.tables[name] for name in ("cases", "case_versions", "entries"))
+_ADD = insert(_CASES).returning(_CASES.c.id)
+_KEEP_VERSION = insert(_VERSIONS)
+_TEXT_ENTRY = (
+    select(_ENTRIES.c.id)
+    .where(_ENTRIES.c.case_id == _CASES.c.id, or_(_ENTRIES.c.what == ADDED, _ENTRIES.c.what == SAVED))
+    .order_by(_ENTRIES.c.id.desc())
+    .limit(1)
+    .scalar_subquery()
+)
+_STANDS = select(_CASES.c.version_id, _CASES.c.origin, _CASES.c.created_at, _TEXT_ENTRY.label("entry_id")).where(
+    _CASES.c.id == bindparam("case_id")
+)
+_SAVE = update(_CASES).where(_CASES.c.id == bindparam("case_id"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +58,17 @@ class NewCase:
     text: str
 
 
+class _Standing(TypedDict):
+    """What a save puts in place of what stood before."""
+
+    label: str
+    purpose: str
+    text: str
+    content_hash: str
+    version_id: int
+    updated_at: datetime
+
+
 def list_cases(engine: Engine) -> tuple[KeptCase, ...]:
     """Return all cases, the first kept first."""
     with reading_session(engine) as session:
@@ -61,8 +85,7 @@ def find_case(engine: Engine, case_id: int) -> KeptCase | None:
 def add_case(engine: Engine, new: NewCase, now: datetime, origin: Origin = "entered") -> KeptCase:
     """Keep a new case and its first text; it is on disk when this returns."""
     with writing_session(engine) as session:
-        row = _add(session, new, now, origin)
-    return _kept(row)
+        return _add(session.connection(), new, now, origin)
 
 
 def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int, now: datetime) -> KeptCase:
@@ -70,8 +93,10 @@ def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int,
 
     Raises StaleRecord when the case is gone or was saved since version ``expected_version`` was read.
     """
+    content_hash = text_hash(new.text)
     with writing_session(engine) as session:
-        row = session.get(CaseRow, case_id)
+        connection = session.connection()
+        row = connection.execute(_STANDS, {"case_id": case_id}).first()
         if row is None:
             msg = f"Case {case_id} is not in the record."
             raise StaleRecord(msg)
@@ -81,11 +106,10 @@ def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int,
                 f"the record now holds version {row.version_id}."
             )
             raise StaleRecord(msg)
-        row.label, row.purpose, row.text = new.label, new.purpose, new.text
-        row.content_hash, row.updated_at = text_hash(new.text), now
-        session.flush()
-        _keep_version(session, row, now, SAVED)
-    return _kept(row)
+        stands = _standing(new, content_hash, expected_version + 1, now)
+        connection.execute(_SAVE, {"case_id": case_id, **stands})
+        _keep_version(connection, case_id, row.origin, stands, SAVED, row.entry_id)
+    return KeptCase(id=case_id, origin=row.origin, created_at=row.created_at, **stands)
 
 
 def list_versions(engine: Engine, case_id: int) -> tuple[str, ...]:
@@ -101,7 +125,7 @@ def import_demo(engine: Engine, cases: Sequence[NewCase], now: datetime) -> int:
         if session.scalar(select(CaseRow.id).limit(1)) is not None:
             return 0
         for new in cases:
-            _add(session, new, now, "demo")
+            _add(session.connection(), new, now, "demo")
     return len(cases)
 
 
@@ -115,36 +139,44 @@ def text_hash(text: str) -> str:
     return sha256(text.encode()).hexdigest()
 
 
-def _add(session: Session, new: NewCase, now: datetime, origin: Origin) -> CaseRow:
-    row = CaseRow(
-        label=new.label,
-        purpose=new.purpose,
-        origin=origin,
-        text=new.text,
-        content_hash=text_hash(new.text),
-        created_at=now,
-        updated_at=now,
-    )
-    session.add(row)
-    session.flush()
-    _keep_version(session, row, now, ADDED)
-    return row
+def _add(connection: Connection, new: NewCase, now: datetime, origin: Origin) -> KeptCase:
+    stands = _standing(new, text_hash(new.text), 1, now)
+    case_id: int = connection.execute(_ADD, {"origin": origin, "created_at": now, **stands}).scalar_one()
+    _keep_version(connection, case_id, origin, stands, ADDED, None)
+    return KeptCase(id=case_id, origin=origin, created_at=now, **stands)
 
 
-def _keep_version(session: Session, row: CaseRow, now: datetime, what: str) -> None:
-    """Keep the text as it now stands, and the entry that points at the one whose text it replaces."""
-    text = {"text": row.text, "content_hash": row.content_hash, "saved_at": now}
-    # Plain statements: a save waits for the disk, and for little else.
-    session.connection().execute(insert(_VERSIONS), {"case_id": row.id, "version_id": row.version_id, **text})
-    replaced = select(func.max(EntryRow.id)).where(EntryRow.case_id == row.id, EntryRow.what.in_((ADDED, SAVED)))
-    told = {
-        "version": row.version_id,
-        "label": row.label,
-        "purpose": row.purpose,
-        "origin": row.origin,
-        "text_sha256": row.content_hash,
+def _standing(new: NewCase, content_hash: str, version_id: int, now: datetime) -> _Standing:
+    return {
+        "label": new.label,
+        "purpose": new.purpose,
+        "text": new.text,
+        "content_hash": content_hash,
+        "version_id": version_id,
+        "updated_at": now,
     }
-    add_entry(session, what, now, told, case_id=row.id, corrects_id=session.scalar(replaced))
+
+
+def _keep_version(
+    connection: Connection, case_id: int, origin: str, stands: _Standing, what: str, replaces: int | None
+) -> None:
+    """Keep the text as it now stands, and the entry that points at the one whose text it replaces."""
+    text = {
+        "case_id": case_id,
+        "version_id": stands["version_id"],
+        "text": stands["text"],
+        "content_hash": stands["content_hash"],
+        "saved_at": stands["updated_at"],
+    }
+    connection.execute(_KEEP_VERSION, text)
+    told = {
+        "version": stands["version_id"],
+        "label": stands["label"],
+        "purpose": stands["purpose"],
+        "origin": origin,
+        "text_sha256": stands["content_hash"],
+    }
+    add_entry(connection, what, stands["updated_at"], told, case_id=case_id, corrects_id=replaces)
 
 
 def _kept(row: CaseRow) -> KeptCase:

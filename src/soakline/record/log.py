@@ -8,14 +8,16 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
 
-from sqlalchemy import Engine, insert, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Connection, Engine, insert, select
 
 from soakline.record.acting import acting
 from soakline.record.opening import reading_session
 from soakline.record.schema import EntryRow
 
 NO_HASH = "0" * 64
+_ENTRIES = EntryRow.metadata.tables["entries"]
+_ADD = insert(_ENTRIES)
+_LAST = select(_ENTRIES.c.id, _ENTRIES.c.hash).order_by(_ENTRIES.c.id.desc()).limit(1)
 Told = str | int | bool | None | list[str]
 
 
@@ -35,7 +37,7 @@ class Entry:
 
 
 def add_entry(
-    session: Session,
+    connection: Connection,
     what: str,
     now: datetime,
     told: Mapping[str, Told],
@@ -48,7 +50,7 @@ def add_entry(
 
     The transaction holds the lock of all writers, so that no two entries follow the same one.
     """
-    last = session.execute(select(EntryRow.id, EntryRow.hash).order_by(EntryRow.id.desc()).limit(1)).first()
+    last = connection.execute(_LAST).first()
     number, previous_hash = (last.id + 1, last.hash) if last else (1, NO_HASH)
     content = json.dumps(told, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     name = who or acting().name
@@ -63,7 +65,7 @@ def add_entry(
         "previous_hash": previous_hash,
         "hash": hash_of(number, now, name, what, case_id, content, corrects_id, previous_hash),
     }
-    session.execute(insert(EntryRow), [values])
+    connection.execute(_ADD, values)
     return number
 
 

@@ -99,7 +99,7 @@ def keep_paper(engine: Engine, kept: KeptCase, plan: NewPlan, paper: NewPaper, n
         session.add(row)
         session.flush()
         told = {"paper": row.id, "plan": row.plan_id, "kind": row.kind, "sha256": row.content_hash}
-        add_entry(session, PAPER_PRINTED, now, told, case_id=kept.id)
+        add_entry(session.connection(), PAPER_PRINTED, now, told, case_id=kept.id)
         return row.id
 
 
@@ -187,7 +187,7 @@ def _add_plan(session: Session, kept: KeptCase, new: NewPlan, answer_hash: str, 
         "settings": row.settings,
         "answer_sha256": row.answer_hash,
     }
-    add_entry(session, PLAN_KEPT, now, told, case_id=kept.id)
+    add_entry(session.connection(), PLAN_KEPT, now, told, case_id=kept.id)
     return row.id
 
 

@@ -70,8 +70,6 @@ class CaseRow(Base):
     created_at: Mapped[datetime] = mapped_column(UtcTime)
     updated_at: Mapped[datetime] = mapped_column(UtcTime)
 
-    __mapper_args__ = {"version_id_col": version_id}  # noqa: RUF012 - SQLAlchemy declares it without ClassVar
-
 
 class CaseVersionRow(Base):
     """One text a case had, never changed after it was kept."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Engine, select
 from sqlalchemy.orm import Session
@@ -16,10 +16,10 @@ from soakline.record.cases import ADDED, SAVED, text_hash
 from soakline.record.log import NO_HASH, Entry, entry_of, hash_of
 from soakline.record.opening import reading_session
 from soakline.record.plans import PAPER_PRINTED, PLAN_KEPT
-from soakline.record.schema import CaseRow, CaseVersionRow, EntryRow, PaperRow, PlanRow
+from soakline.record.schema import Base, CaseRow, CaseVersionRow, EntryRow, PaperRow, PlanRow
 
 _AT_ONCE = 500
-Told = dict[str, Any]
+Row = TypeVar("Row", bound=Base)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +67,18 @@ def verify_record(engine: Engine, known_head: Head | None = None) -> Verified:
 def verify_session(session: Session, known_head: Head | None = None) -> Verified:
     """Check as ``verify_record`` does, in a transaction that is running."""
     log = _Log()
-    broken = [*_readable("entries", log.follow(session, known_head))]
-    for table, check in _CHECKS.items():
-        broken += _readable(table, check(session, log))
+    broken = [
+        *_readable("entries", log.follow(session, known_head)),
+        *_readable(
+            "case_versions",
+            _held(
+                session, CaseVersionRow, log.versions, "case {0.case_id}, version {0.version_id}".format, _same_version
+            ),
+        ),
+        *_readable("cases", _held(session, CaseRow, log.last_of_case, "case {0.id}".format, _same_case)),
+        *_readable("plans", _held(session, PlanRow, log.plans, "plan {0.id}".format, _same_plan)),
+        *_readable("papers", _held(session, PaperRow, log.papers, "paper {0.id}".format, _same_paper)),
+    ]
     return Verified(
         log.head,
         len(log.last_of_case),
@@ -89,16 +98,25 @@ def _readable(table: str, breaks: Iterator[Broken]) -> Iterator[Broken]:
         yield Broken(f"table {table}", f"holds what no version of the program writes ({unreadable})")
 
 
+@dataclass(frozen=True, slots=True)
+class _Telling:
+    """What one entry told of a kept row."""
+
+    at: datetime
+    case_id: int | None
+    told: dict[str, Any]
+
+
 class _Log:
-    """What the log told: by version, plan and paper, and last of each case."""
+    """What the log told: by the place of each version, plan and paper, and last of each case."""
 
     def __init__(self) -> None:
         self.head = Head(0, NO_HASH)
         self.backward = 0
-        self.versions: dict[tuple[int, int], tuple[datetime, Told]] = {}
-        self.last_of_case: dict[int, tuple[datetime, Told]] = {}
-        self.plans: dict[int, tuple[datetime, int | None, Told]] = {}
-        self.papers: dict[int, tuple[datetime, Told]] = {}
+        self.versions: dict[str, _Telling] = {}
+        self.last_of_case: dict[str, _Telling] = {}
+        self.plans: dict[str, _Telling] = {}
+        self.papers: dict[str, _Telling] = {}
 
     def follow(self, session: Session, known_head: Head | None) -> Iterator[Broken]:
         """Walk the chain and gather what it tells; give every break."""
@@ -138,89 +156,59 @@ class _Log:
 
     def _take(self, entry: Entry) -> None:
         try:
-            told: Told = json.loads(entry.content)
-            if entry.what in {ADDED, SAVED} and entry.case_id is not None:
-                self.versions[entry.case_id, told["version"]] = entry.at, told
-                self.last_of_case[entry.case_id] = entry.at, told
+            told: dict[str, Any] = json.loads(entry.content)
+            telling = _Telling(entry.at, entry.case_id, told)
+            if entry.what in {ADDED, SAVED}:
+                self.versions[f"case {entry.case_id}, version {told['version']}"] = telling
+                self.last_of_case[f"case {entry.case_id}"] = telling
             elif entry.what == PLAN_KEPT:
-                self.plans[told["plan"]] = entry.at, entry.case_id, told
+                self.plans[f"plan {told['plan']}"] = telling
             elif entry.what == PAPER_PRINTED:
-                self.papers[told["paper"]] = entry.at, told
+                self.papers[f"paper {told['paper']}"] = telling
         except (ValueError, KeyError, TypeError):
             # Its hash has told already that it was changed.
             return
 
 
-def _check_versions(session: Session, log: _Log) -> Iterator[Broken]:
-    found: set[tuple[int, int]] = set()
-    for row in session.scalars(select(CaseVersionRow).execution_options(yield_per=_AT_ONCE)):
-        where, key = f"case {row.case_id}, version {row.version_id}", (row.case_id, row.version_id)
-        found.add(key)
-        if key not in log.versions:
+def _held(
+    session: Session,
+    rows: type[Row],
+    tellings: dict[str, _Telling],
+    place: Callable[[Row], str],
+    same: Callable[[Row, _Telling], bool],
+) -> Iterator[Broken]:
+    """Hold every row of a table against the entry that told of its place; give every break."""
+    found: set[str] = set()
+    for row in session.scalars(select(rows).execution_options(yield_per=_AT_ONCE)):
+        where = place(row)
+        found.add(where)
+        if where not in tellings:
             yield Broken(where, "is kept, but the log does not tell of it")
-            continue
-        at, told = log.versions[key]
-        if (text_hash(row.text), row.content_hash, row.saved_at) != (told["text_sha256"], told["text_sha256"], at):
-            yield Broken(where, "is not the text that the log tells of")
-    yield from (Broken(f"case {c}, version {v}", "is in the log and gone") for c, v in log.versions.keys() - found)
+        elif not same(row, tellings[where]):
+            yield Broken(where, "is not what its last entry in the log tells")
+    yield from (Broken(where, "is in the log and gone") for where in tellings.keys() - found)
 
 
-def _check_cases(session: Session, log: _Log) -> Iterator[Broken]:
-    found: set[int] = set()
-    for row in session.scalars(select(CaseRow).execution_options(yield_per=_AT_ONCE)):
-        found.add(row.id)
-        if row.id not in log.last_of_case:
-            yield Broken(f"case {row.id}", "is kept, but the log does not tell of it")
-            continue
-        at, told = log.last_of_case[row.id]
-        kept = (
-            row.updated_at,
-            row.version_id,
-            row.label,
-            row.purpose,
-            row.origin,
-            row.content_hash,
-            text_hash(row.text),
-        )
-        said = (at, told["version"], told["label"], told["purpose"], told["origin"], *[told["text_sha256"]] * 2)
-        if kept != said:
-            yield Broken(f"case {row.id}", "is not as its last entry tells")
-    yield from (Broken(f"case {case_id}", "is in the log and gone") for case_id in log.last_of_case.keys() - found)
+def _same_version(row: CaseVersionRow, entry: _Telling) -> bool:
+    return row.saved_at == entry.at and row.content_hash == text_hash(row.text) == entry.told["text_sha256"]
 
 
-def _check_plans(session: Session, log: _Log) -> Iterator[Broken]:
-    found: set[int] = set()
-    for row in session.scalars(select(PlanRow).execution_options(yield_per=_AT_ONCE)):
-        found.add(row.id)
-        if row.id not in log.plans:
-            yield Broken(f"plan {row.id}", "is kept, but the log does not tell of it")
-            continue
-        at, case_id, told = log.plans[row.id]
-        kept = (row.kept_at, row.case_id, row.version_id, row.program_version, row.rules_version, row.settings)
-        said = (at, case_id, told["version"], told["program"], told["rules"], told["settings"])
-        hashes = {row.answer_hash, text_hash(row.answer), told["answer_sha256"]}
-        if kept != said or len(hashes) > 1:
-            yield Broken(f"plan {row.id}", "is not the plan that the log tells of")
-    yield from (Broken(f"plan {plan_id}", "is in the log and gone") for plan_id in log.plans.keys() - found)
+def _same_case(row: CaseRow, entry: _Telling) -> bool:
+    told = entry.told
+    kept = (row.updated_at, row.version_id, row.label, row.purpose, row.origin, row.content_hash)
+    said = (entry.at, told["version"], told["label"], told["purpose"], told["origin"], told["text_sha256"])
+    return kept == said and text_hash(row.text) == row.content_hash
 
 
-def _check_papers(session: Session, log: _Log) -> Iterator[Broken]:
-    found: set[int] = set()
-    for row in session.scalars(select(PaperRow).execution_options(yield_per=_AT_ONCE)):
-        found.add(row.id)
-        if row.id not in log.papers:
-            yield Broken(f"paper {row.id}", "is kept, but the log does not tell of it")
-            continue
-        at, told = log.papers[row.id]
-        hashes = {row.content_hash, sha256(row.content).hexdigest(), told["sha256"]}
-        if len(hashes) > 1 or (row.printed_at, row.plan_id, row.kind) != (at, told["plan"], told["kind"]):
-            yield Broken(f"paper {row.id}", "is not the paper that the log tells of")
-    yield from (Broken(f"paper {paper_id}", "is in the log and gone") for paper_id in log.papers.keys() - found)
+def _same_plan(row: PlanRow, entry: _Telling) -> bool:
+    told = entry.told
+    kept = (row.kept_at, row.case_id, row.version_id, row.program_version, row.rules_version, row.settings)
+    said = (entry.at, entry.case_id, told["version"], told["program"], told["rules"], told["settings"])
+    return kept == said and row.answer_hash == text_hash(row.answer) == told["answer_sha256"]
 
 
-_CHECKS: dict[str, Callable[[Session, _Log], Iterator[Broken]]] = {
-    "case_versions": _check_versions,
-    "cases": _check_cases,
-    "plans": _check_plans,
-    "papers": _check_papers,
-}
+def _same_paper(row: PaperRow, entry: _Telling) -> bool:
+    told = entry.told
+    kept = (row.printed_at, row.plan_id, row.kind, row.content_hash)
+    said = (entry.at, told["plan"], told["kind"], told["sha256"])
+    return kept == said and sha256(row.content).hexdigest() == row.content_hash
