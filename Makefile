@@ -2,7 +2,7 @@
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: help run test lint bench docs endurance setup locks clean
+.PHONY: help run test lint bench docs endurance bom audit setup locks clean
 
 VENV := .venv
 PY := $(VENV)/bin/python
@@ -12,7 +12,7 @@ LOCK := $(VENV)/bin/uv pip compile --quiet --universal --python-version 3.11 --f
 PYTHONS := $(PYTHON) python3.14 python3.13 python3.12 python3.11 python3
 
 # An environment whose Python has gone (the system moved on) is set up from the start.
-$(shell test -x $(PY) || rm -f $(VENV)/.python $(VENV)/.runtime $(VENV)/.package $(VENV)/.test $(VENV)/.bench)
+$(shell test -x $(PY) || rm -f $(VENV)/.python $(VENV)/.runtime $(VENV)/.package $(VENV)/.test $(VENV)/.bench $(VENV)/.endurance)
 
 help: ## Say what can be made
 	@sed -n 's/^\([a-z]*\):.*## /make \1\t/p' $(MAKEFILE_LIST) | expand -t 14
@@ -30,6 +30,16 @@ test: $(VENV)/.test ## Run every test: once small with the kernels uncompiled, t
 endurance: $(VENV)/.test ## Kill a writing program 500 times and count what was lost (minutes)
 	@.ci/need pg_createcluster postgresql
 	SOAKLINE_TEST_KILLS=500 $(PY) -m pytest -q -rP tests/record/test_faults.py
+
+bom: $(VENV)/.endurance ## Write the bill of materials of what running needs (CycloneDX), from the lock
+	@mkdir -p dist
+	$(VENV)/bin/cyclonedx-py requirements requirements.lock --pyproject pyproject.toml --output-reproducible \
+	    --of JSON --output-file dist/soakline.cdx.json
+
+audit: $(VENV)/.endurance ## Ask the advisory service for known weaknesses of what running needs
+	@$(VENV)/bin/pip-audit --strict --disable-pip --require-hashes -r requirements.lock --progress-spinner off || { \
+	    echo "Not audited, or with findings, as said above. Where the advisory service (PyPI) could not be reached or" >&2; \
+	    echo "does not know a package, nothing is known of it: run this where the service can be reached." >&2; exit 1; }
 
 lint: $(VENV)/.test ## Hold style, types and the direction between rooms
 	$(PY) -m ruff check
@@ -51,6 +61,7 @@ locks: $(VENV)/.test ## Lock the newest releases that pyproject.toml allows
 	$(LOCK) --group build -c requirements.lock -o requirements-build.lock
 	$(LOCK) --group dev -c requirements.lock -c requirements-build.lock -o requirements-dev.lock
 	$(LOCK) --group bench -c requirements.lock -o requirements-bench.lock
+	$(LOCK) --group endurance -c requirements-dev.lock -o requirements-endurance.lock
 
 clean: ## Remove what set-up and tests made; kept cases stay
 	rm -rf $(VENV) build dist test-output .pytest_cache .ruff_cache .hypothesis .import_linter_cache
@@ -87,4 +98,9 @@ $(VENV)/.test: $(VENV)/.package requirements-dev.lock
 $(VENV)/.bench: $(VENV)/.package requirements-bench.lock
 	@echo "Installing what the benchmarks need, each package checked against its hash ..."
 	@$(PIP) --require-hashes -r requirements-bench.lock
+	@touch $@
+
+$(VENV)/.endurance: $(VENV)/.test requirements-endurance.lock
+	@echo "Installing what endurance, bom and audit need, each package checked against its hash ..."
+	@$(PIP) --require-hashes -r requirements-endurance.lock
 	@touch $@
