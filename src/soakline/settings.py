@@ -32,6 +32,8 @@ class Settings:
     ``reading_error_ml`` is how far a canister mark may be off; source key ``fluids.reading_error``.
     ``shift_starts`` are the hours at which shifts begin; source key ``site.shifts``.
     ``off_time_limit_h`` in any 24 h, ``pain_check_h`` and ``hang_time_h`` of a bag are None where none is set.
+    ``solution_c`` is how warm the site wants the solution when it hangs, in °C, and ``warm_min`` how many minutes that
+    takes; None where the site does not say.
     ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
     ``site_asks`` are those of consent and photographs that the site asks for; source key ``gate.site_asks``.
     ``spare_count`` is how many spares of each part the site counts for a stay.
@@ -52,6 +54,8 @@ class Settings:
     off_time_limit_h: float | None
     pain_check_h: float | None
     hang_time_h: float | None
+    solution_c: float | None
+    warm_min: float | None
     shift_starts: tuple[time, ...]
     seed: int
     draws: int
@@ -89,6 +93,8 @@ class Settings:
             off_time_limit_h=entries.number_or_none("off_time_limit_h", 0.25, 24.0),
             pain_check_h=entries.number_or_none("pain_check_h", 0.25, 24.0),
             hang_time_h=entries.number_or_none("hang_time_h", 1.0, 240.0),
+            solution_c=entries.number_or_none("solution_c", 4.0, 40.0),
+            warm_min=entries.number_or_none("warm_min", 1.0, 1440.0),
             shift_starts=entries.hours("shift_starts", source(ORIGINS["shift_starts"]).value),
             seed=entries.whole("seed", 20_261_120, 0, 2**32 - 1),
             draws=entries.one_of("draws", 256, (16, 32, 64, 128, 256, 512, 1024, 2048, 4096)),

@@ -10,7 +10,7 @@ from icalendar import Calendar, Event
 from soakline.pictures.timeline import say_row
 from soakline.workflows.answers import NextDay
 
-_TOLD = frozenset({"turn", "canister", "bag", "hang time", "pain check"})
+_TOLD = frozenset({"turn", "canister", "bag", "hang time", "fetch solution", "pain check"})
 _LASTS = timedelta(minutes=10)
 
 

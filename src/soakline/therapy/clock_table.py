@@ -14,8 +14,8 @@ from soakline.therapy.clock import elapsed_min, moment_of
 from soakline.therapy.cycle import MIN_PER_DAY, TherapyUnit, period_min
 from soakline.therapy.rhythm import Rhythm
 
-What = Literal["fill", "suction", "turn", "canister", "bag", "hang time", "pain check"]
-_ORDER: tuple[What, ...] = ("canister", "bag", "hang time", "turn", "fill", "suction", "pain check")
+What = Literal["fill", "suction", "turn", "canister", "bag", "hang time", "fetch solution", "pain check"]
+_ORDER: tuple[What, ...] = ("canister", "fetch solution", "bag", "hang time", "turn", "fill", "suction", "pain check")
 
 
 @dataclass(frozen=True, slots=True)

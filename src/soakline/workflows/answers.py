@@ -286,6 +286,22 @@ class UnitAnswer:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnOn:
+    """What is left of a unit's soak when its neighbour draws on it: shares 0–1 of the floor, exploratory.
+
+    ``floor_soaked`` is least where the neighbour draws to the end, most where it hardly drew; ``floor_moist_most`` is
+    the most that may stay moist or more once it drew to the end.
+    """
+
+    draws: str
+    soaks: str
+    posture: str
+    floor_soaked: Extremes
+    floor_moist_most: float
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class InStepAnswer:
     """How the no-suction times (fill and dwell) of the units lie over each other, from when the last of them was begun.
 
@@ -299,6 +315,7 @@ class InStepAnswer:
     next_overlap_min: float | None
     next_overlap_lasts_min: float | None
     coincide_every_min: float | None
+    drawn_on: tuple[DrawnOn, ...]
     says: tuple[str, ...]
 
 

@@ -279,8 +279,7 @@ def _with_shift(plan: Plan, case: Case, running: Running, settings: Settings, re
         return plan
     running = replace(running, turning=in_order_of_soaking(running.turning, plan.turning))
     picture = plan.picture
-    cavity = next(iter(reached.cavities.values()), None) if reached else None
-    met = keep_in_step(running, picture.sheet if picture else None, cavity)
+    met = keep_in_step(running, picture.sheet if picture else None, reached)
     day = next_day(running, plan.therapy.units, settings)
     therapy = with_shift(plan.therapy, running, met, day, settings)
     says = soaked_today(day, running, reached, picture.sheet) if picture else ()

@@ -24,8 +24,9 @@ from soakline.therapy.rhythm import Rhythm, rhythm_of
 from soakline.therapy.shared import Shared, shared_cavities
 from soakline.therapy.turns import Fill, Lain, Turning, TurnPlan, longest_min, plan_turns, soaked_min
 from soakline.therapy.windows import bag_times
-from soakline.units import Range
+from soakline.units import Range, show_number
 from soakline.workflows.answers import (
+    DrawnOn,
     InStepAnswer,
     NextDay,
     PostureInSoak,
@@ -33,6 +34,7 @@ from soakline.workflows.answers import (
     TurningAnswer,
     UnitAnswer,
 )
+from soakline.workflows.drawn_on import drawn_on
 from soakline.workflows.where_liquid_goes import Reached
 from soakline.wound.cavity import Cavity
 from soakline.wound.sheet import Sheet
@@ -51,12 +53,14 @@ class Running:
     ports: tuple[Port, ...]
 
 
-def keep_in_step(running: Running, sheet: Sheet | None, cavity: Cavity | None) -> InStepAnswer | None:
+def keep_in_step(running: Running, sheet: Sheet | None, reached: Reached | None) -> InStepAnswer | None:
     """Return how the units lie over each other, and whether they share a cavity; None for fewer than two that run."""
     met = in_step(_rhythms(running))
     if met is None:
         return None
+    cavity = next(iter(reached.cavities.values()), None) if reached else None
     shared = () if sheet is None or cavity is None else shared_cavities(met.names, running.ports, sheet, cavity)
+    drawn = () if sheet is None or reached is None else tuple(_drawn_on(shared, met, running, sheet, reached))
     return InStepAnswer(
         names=met.names,
         shared_cavity=_share(shared),
@@ -65,7 +69,8 @@ def keep_in_step(running: Running, sheet: Sheet | None, cavity: Cavity | None) -
         next_overlap_min=met.next_overlap_min,
         next_overlap_lasts_min=met.next_overlap_lasts_min,
         coincide_every_min=met.coincide_every_min,
-        says=(*met.says, *_say_shared(shared, met)),
+        drawn_on=drawn,
+        says=(*met.says, *_say_shared(shared, met), *(one.says for one in drawn)),
     )
 
 
@@ -88,6 +93,7 @@ def next_day(running: Running, windows: Sequence[UnitAnswer], settings: Settings
     fills = [row for rhythm in rhythms for row in rows_of_unit(_unit(running, rhythm), rhythm, begin, end)]
     turns = plan_turns(running.turning, list(_soaks(running, fills)), begin, end)
     rows = [*fills, *_turn_rows(turns), *_change_rows(windows, begin), *_hang_rows(running, begin, settings)]
+    rows += _fetch_rows(rows, begin, settings)
     if settings.pain_check_h is not None:
         rows += pain_rows([row for row in fills if row.what == "fill"], settings.pain_check_h * 60.0)
     return NextDay(
@@ -215,6 +221,21 @@ def _hang_rows(running: Running, begin: datetime, settings: Settings) -> Iterato
             yield Row(max(ends, begin, key=_utc), None, unit.name, "hang time", says)
 
 
+def _fetch_rows(rows: Sequence[Row], begin: datetime, settings: Settings) -> list[Row]:
+    """Return when to fetch the solution for each bag to come, so that it is as warm as the site asks by then."""
+    if settings.warm_min is None:
+        return []
+    ahead = timedelta(minutes=settings.warm_min)
+    says = f"fetch the next bag: {show_number(settings.warm_min)} min before it hangs"
+    if settings.solution_c is not None:
+        says += f", to hang at {show_number(settings.solution_c)} °C"
+    return [
+        Row(max(_on(row.at, -ahead), begin, key=_utc), None, row.unit, "fetch solution", f"{says}, by site policy")
+        for row in rows
+        if row.what in {"bag", "hang time"}
+    ]
+
+
 def _moment(moment: datetime) -> str:
     return f"{say_hour(moment)} on {say_day(moment)}"
 
@@ -253,6 +274,25 @@ def _say_day(
         yield "no pain checks told: this site has set no time between them (SOAKLINE_PAIN_CHECK_H)"
     if settings.hang_time_h is None:
         yield "no hang time told: this site has set none for a bag (SOAKLINE_HANG_TIME_H); read the solution's label"
+    if settings.solution_c is None:
+        yield "no temperature of the solution told: this site has set none (SOAKLINE_SOLUTION_C); ask the pharmacy"
+    else:
+        yield f"solution at {show_number(settings.solution_c)} °C, by site policy (SOAKLINE_SOLUTION_C)"
+
+
+def _drawn_on(
+    shared: Sequence[Shared], met: InStep, running: Running, sheet: Sheet, reached: Reached
+) -> Iterator[DrawnOn]:
+    """Yield what is left of each unit's soaks on which another unit draws."""
+    cavity = reached.cavities.get("spread")
+    drawn_count = dict(zip(met.names, met.soaks_drawn_count, strict=True))
+    for pair in shared:
+        for draws, soaks in (pair.names, pair.names[::-1]):
+            if cavity is None or not pair.shared or not drawn_count[soaks]:
+                continue
+            found = drawn_on((draws, soaks), running.ports, reached.question, cavity, sheet)
+            if found is not None:
+                yield found
 
 
 def _share(shared: Sequence[Shared]) -> bool | None:

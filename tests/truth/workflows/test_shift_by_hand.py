@@ -114,6 +114,20 @@ def test_the_hang_time_runs_from_the_bag_in_elapsed_time_and_is_told_only_where_
     assert [f"{row.at:%d %H:%M}" for row in rows] == ["25 06:00"]
 
 
+def test_solution_is_fetched_so_long_before_each_bag_as_the_site_says_and_only_then():
+    later = NIGHT + entry("2026-11-20T19:30:00", "note")
+    day = plan_text(later, Settings.from_environment({}), Asked(models=())).therapy.next_day
+    assert not [r for s in day.shifts for r in s.rows if r.what == "fetch solution"]
+    assert any("no temperature of the solution told" in said for said in day.says)
+    site = Settings.from_environment({"SOAKLINE_SOLUTION_C": "36", "SOAKLINE_WARM_MIN": "45"})
+    day = plan_text(later, site, Asked(models=())).therapy.next_day
+    rows = [r for s in day.shifts for r in s.rows if r.what == "fetch solution" and r.unit == "A"]
+    # The bag is short at 19:00 on 21 November; 45 minutes before it is 18:15.
+    assert [f"{row.at:%d %H:%M}" for row in rows] == ["21 18:15"]
+    assert rows[0].says == "fetch the next bag: 45 min before it hangs, to hang at 36 °C, by site policy"
+    assert any("solution at 36 °C" in said for said in day.says)
+
+
 def test_a_planted_bag_that_needs_no_priming_fails():
     bag = planned(NIGHT.replace("priming_ml = 15", "priming_ml = 0")).therapy.units[0].bag
     assert (bag.whole_cycles, bag.short_ml) == (8, 40)

@@ -41,5 +41,5 @@ def trouble_page(request: Request, case_id: int, replies: Annotated[str, Query(m
         ended=isinstance(now, End),
         beside=beside,
         replies=replies,
-        version=trouble_of(settings.trouble).version,
+        origin=trouble_of(settings.trouble).version,
     )
