@@ -52,15 +52,25 @@ class Cycle:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
-    """A part of the day: the posture and how many fills begin in it.
+class TurnInside:
+    """A turn inside a soak: how long after the fill begins, and into which posture."""
 
-    ``turned_to`` is the posture to which the patient is turned half-way through each soak; None stays.
-    """
+    after_s: float
+    posture: Posture
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of the day: the posture and how many fills begin in it, and the turns inside each of their soaks."""
 
     posture: Posture
     fill_count: int
-    turned_to: Posture | None = None
+    turns: tuple[TurnInside, ...] = ()
+
+    @property
+    def ends_in(self) -> Posture:
+        """The posture in which each soak ends."""
+        return self.turns[-1].posture if self.turns else self.posture
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,7 +144,7 @@ def soak_day(
     rounds = [(stretch, counted) for counted in (False, True) for stretch in stretches if stretch.fill_count]
     told = _Told(len(filling))
     for number, (stretch, counted) in enumerate(rounds):
-        left, begun, before = left_in[(stretch.turned_to or stretch.posture).name], 0, None
+        left, begun, before = left_in[stretch.ends_in.name], 0, None
         while begun < stretch.fill_count:
             runs = _soak(cavity, stretch, foam, poured_ml, soak, filling)
             same = before is not None and _is_same(runs[-1], before)
@@ -169,7 +179,7 @@ class _Told:
         self._stays_ml, self._fills = 0.0, 0
 
     def add(self, runs: Sequence[Spread], stays_share: NDArray[float64], fills: int) -> None:
-        # Where the patient is turned inside the soak, new and old are told apart at the turn.
+        # Where the patient is turned inside the soak, new and old are told apart at the first turn.
         fresh = runs[0]
         self._minutes += fills * sum(np.stack(minutes_of(run)) for run in runs)
         self._held += fills * _held_ml(fresh)
@@ -193,16 +203,19 @@ def _soak(
     soak: Soak,
     filling_share: NDArray[float64],
 ) -> list[Spread]:
-    """Run one fill and soak, in two runs when the patient is turned half-way through the dwell."""
+    """Run one fill and soak, in one run for each posture; a turn that falls into the fill waits for its end."""
+    begins = [max(turn.after_s, soak.fill_s) for turn in stretch.turns]
+    ends = [*begins, soak.fill_s + soak.dwell_s]
     laid = lay_foam(cavity, stretch.posture.up(), foam)
-    if stretch.turned_to is None:
-        return [spread(laid, poured_ml, soak, filling_share=filling_share, track_fresh=True)]
-    half = soak.dwell_s / 2.0
-    first = spread(laid, poured_ml, Soak(soak.fill_s, half), filling_share=filling_share, track_fresh=True)
-    turned = lay_foam(cavity, stretch.turned_to.up(), foam)
-    # The turn itself pours nothing: its "fill" is the first moment of what is left of the dwell.
-    rest = Soak(half / 24.0, half - half / 24.0)
-    return [first, spread(turned, [], rest, filling_share=first.filling_share)]
+    lasts = Soak(soak.fill_s, ends[0] - soak.fill_s)
+    runs = [spread(laid, poured_ml, lasts, filling_share=filling_share, track_fresh=True)]
+    for turn, begin, end in zip(stretch.turns, begins, ends[1:], strict=True):
+        if end > begin:
+            # The turn itself pours nothing: its "fill" is the first moment of what is left.
+            lasts = Soak((end - begin) / 24.0, (end - begin) * 23.0 / 24.0)
+            laid = lay_foam(cavity, turn.posture.up(), foam)
+            runs.append(spread(laid, [], lasts, filling_share=runs[-1].filling_share))
+    return runs
 
 
 def _held_ml(run: Spread) -> NDArray[float64]:

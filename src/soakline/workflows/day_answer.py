@@ -11,11 +11,20 @@ from soakline.units import Extremes
 
 
 @dataclass(frozen=True, slots=True)
+class DayTurn:
+    """A turn inside a soak: how long after the fill begins, and into which posture."""
+
+    after_min: float
+    posture: str
+
+
+@dataclass(frozen=True, slots=True)
 class DayStretch:
-    """A part of the day: the posture, and how many fills begin in it."""
+    """A part of the day: the posture, how many fills begin in it, and the turns inside each of their soaks."""
 
     posture: str
     fills: int
+    turns: tuple[DayTurn, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -288,7 +288,7 @@ def _with_shift(plan: Plan, case: Case, running: Running, settings: Settings, re
 
 def _with_day(plan: Plan, case: Case, picture: Picture) -> Plan:
     """Return the plan with a whole day of fills, or the reason why there is none."""
-    day = whole_day(case, picture)
+    day = whole_day(case, picture, plan.turning)
     if isinstance(day, str):
         return replace(plan, findings=(*plan.findings, Finding("note", "unit", f"no whole day: {day}")))
     return replace(plan, day=day)

@@ -5,25 +5,31 @@ Exploratory: what suction leaves for the next fill is told as a range, and every
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from datetime import UTC, datetime
+from itertools import groupby
 
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
 from soakline.casefile.case import Case
-from soakline.fluid.day import Day, Left, Progress, Stretch, soak_day
+from soakline.fluid.day import Day, Left, Progress, Stretch, TurnInside, soak_day
 from soakline.fluid.draw import EXPLORATORY, draw, hold, lay_suction, room_ml
 from soakline.fluid.posture import Posture
-from soakline.fluid.spread import Foam
+from soakline.fluid.spread import Foam, Soak
 from soakline.layout.ensemble import Filling, Question, foam_of
 from soakline.layout.ports import column_of
 from soakline.layout.zones import THIRDS, hours_and_thirds, say_zones
-from soakline.therapy.cycle import cycles_per_day
+from soakline.therapy.clock import elapsed_min, later, say_hours
+from soakline.therapy.cycle import MIN_PER_DAY, cycles_per_day
+from soakline.therapy.turns import Fill, Turning, TurnPlan, plan_turns
 from soakline.units import Extremes, show_number, step_ml
-from soakline.workflows.answers import Picture
-from soakline.workflows.day_answer import DayAnswer, DayMap, DayStretch, DayZone
+from soakline.workflows.answers import Picture, TurningAnswer
+from soakline.workflows.day_answer import DayAnswer, DayMap, DayStretch, DayTurn, DayZone
+from soakline.workflows.shift import in_order_of_soaking
 from soakline.wound.cavity import Cavity
 from soakline.wound.clock import say_clock
 from soakline.wound.plausible import Measures
@@ -35,12 +41,18 @@ _OLD_SHARE = 0.5
 # A zone with less surface than this is a sliver of the grid.
 _LEAST_CM2 = 0.2
 _OPENING = "under the opening"
+# Turns are planned on a clock; a day of the same is the same on any date.
+_BEGIN = datetime(2001, 1, 1, tzinfo=UTC)
 
 
-def whole_day(case: Case, picture: Picture, progress: Progress | None = None) -> DayAnswer | str:
-    """Return what a day of fills soaks, the allowed postures in equal stretches in their order; or why there is none.
+def whole_day(
+    case: Case, picture: Picture, turning: TurningAnswer | None = None, progress: Progress | None = None
+) -> DayAnswer | str:
+    """Return what a day of fills soaks, turned by the shift's order; or why there is none.
 
-    ``progress`` is told the share done (0–1) and may raise to stop.
+    The order is that of the next 24 h: what ``turning`` found first, no posture longer than the case allows. Where how
+    often to turn is not given, the allowed postures are lain in equal stretches. ``progress`` is told the share done
+    (0–1) and may raise to stop.
     """
     asked = picture.question
     cavity = picture.cavities.get("spread")
@@ -56,7 +68,8 @@ def whole_day(case: Case, picture: Picture, progress: Progress | None = None) ->
     cycles = [found for unit in units if (found := cycles_per_day(unit)) is not None]
     if len(cycles) < len(units) or not cycles:
         return "suction times are not known: how many fills a day has is not known; give suction_min of each unit"
-    stretches = _stretches(asked.postures, int(min(cycles)))
+    turns = _turns(case, turning, filling.soak, min(cycles))
+    stretches = _equal(asked.postures, int(min(cycles))) if turns is None else _by_order(asked.postures, turns)
     foam = foam_of(asked.assumptions, Measures())
     columns = {port: column_of(port, picture.sheet, cavity) for port in {*suction, *(p for p, _ in filling.poured_ml)}}
     poured = [(columns[port], fill_ml) for port, fill_ml in filling.poured_ml]
@@ -64,7 +77,8 @@ def whole_day(case: Case, picture: Picture, progress: Progress | None = None) ->
     for number, left_in in enumerate(_left(cavity, asked.postures, foam, [columns[port] for port in suction])):
         part = None if progress is None else _part(progress, number)
         ends.append(soak_day(cavity, stretches, foam, poured, filling.soak, left_in, progress=part))
-    return _answer(picture, cavity, filling, stretches, ends, _say_in_step(cycles))
+    beside = (*_say_turning(stretches, None if turns is None else case.turn_every_min), *_say_in_step(cycles))
+    return _answer(picture, cavity, filling, stretches, ends, beside)
 
 
 def _joint(asked: Question) -> Filling | None:
@@ -73,7 +87,30 @@ def _joint(asked: Question) -> Filling | None:
     return timed[-1] if timed else None
 
 
-def _stretches(postures: Sequence[Posture], fill_count: int) -> tuple[Stretch, ...]:
+def _turns(case: Case, turning: TurningAnswer | None, soak: Soak, cycle_count: float) -> TurnPlan | None:
+    """Return the turns and soaks of a day with so many cycles, begun with a fill; None without an order."""
+    names = tuple(posture.name for posture in case.posture)
+    fills = [
+        Fill("", later(_BEGIN, number * MIN_PER_DAY / cycle_count), (soak.fill_s + soak.dwell_s) / 60.0)
+        for number in range(max(int(cycle_count), 1))
+    ]
+    order = in_order_of_soaking(Turning(names, case.turn_every_min), turning)
+    return plan_turns(order, fills, _BEGIN, later(_BEGIN, MIN_PER_DAY))
+
+
+def _by_order(postures: Sequence[Posture], plan: TurnPlan) -> tuple[Stretch, ...]:
+    """Return the day's fills as the turns let them be lain, those that follow alike as one stretch."""
+    named = {posture.name: posture for posture in postures}
+    turns = plan.turns if len(named) > 1 else ()
+    each: list[Stretch] = []
+    for lain in plan.soaks:
+        after_min = ((float(elapsed_min(lain.at, turn.at)), named[turn.posture]) for turn in turns)
+        inside = (TurnInside(after * 60.0, into) for after, into in after_min if 0.0 < after < lain.dwell_min)
+        each.append(Stretch(named[lain.posture], 1, tuple(inside)))
+    return tuple(replace(one, fill_count=len(list(same))) for one, same in groupby(each))
+
+
+def _equal(postures: Sequence[Posture], fill_count: int) -> tuple[Stretch, ...]:
     each, more = divmod(max(fill_count, 1), len(postures))
     counts = [each + (number < more) for number in range(len(postures))]
     return tuple(Stretch(posture, count) for posture, count in zip(postures, counts, strict=True) if count)
@@ -97,10 +134,24 @@ def _part(progress: Progress, number: int) -> Progress:
     return lambda share: progress((number + share) / 2.0)
 
 
-def _say_in_step(cycles: Sequence[float]) -> str:
-    if max(cycles) - min(cycles) < 1e-9:
-        return ""
-    return "the units run different cycles: taken as filling together, as often as the slower one"
+def _say_turning(stretches: Sequence[Stretch], every_min: float | None) -> Iterator[str]:
+    if every_min is None:
+        yield (
+            "postures in equal stretches, not in the shift's order: give how often to turn (posture.turn_every_min), "
+            "by the pressure-relief order"
+        )
+        return
+    yield f"turned by the shift's order: at most {say_hours(every_min)} in one posture, on a fill where it can"
+    turned = sum(one.fill_count for one in stretches if one.turns)
+    if turned:
+        first = next(one for one in stretches if one.turns)
+        into = ", ".join(f"{turn.posture.name} after {say_hours(turn.after_s / 60.0)}" for turn in first.turns)
+        yield f"{turned} of the soaks are turned inside; the first: {first.posture.name}, then {into}"
+
+
+def _say_in_step(cycles: Sequence[float]) -> Iterator[str]:
+    if max(cycles) - min(cycles) >= 1e-9:
+        yield "the units run different cycles: taken as filling together, as often as the slower one"
 
 
 def _answer(
@@ -109,7 +160,7 @@ def _answer(
     filling: Filling,
     stretches: Sequence[Stretch],
     ends: Sequence[Day],
-    beside: str,
+    beside: Sequence[str],
 ) -> DayAnswer:
     held = max(end.held_ml for end in ends)
     shown = DayMap(
@@ -121,7 +172,7 @@ def _answer(
     answer = DayAnswer(
         fill_ml=filling.fill_ml,
         port=filling.name,
-        stretches=tuple(DayStretch(one.posture.name, one.fill_count) for one in stretches),
+        stretches=tuple(_told(one) for one in stretches),
         stays_ml=stays,
         stays_share=_extremes([end.stays_ml / max(end.held_ml, 1e-9) for end in ends]),
         zones=tuple(_zones(picture, cavity, ends)),
@@ -129,8 +180,13 @@ def _answer(
         exploratory=EXPLORATORY,
         map=shown,
     )
-    says = (_say_day(answer), beside, _say_stays(stays, held), *_say_places(picture, cavity, ends))
-    return replace(answer, says=tuple(filter(None, says)))
+    says = (_say_day(answer), *beside, _say_stays(stays, held), *_say_places(picture, cavity, ends))
+    return replace(answer, says=says)
+
+
+def _told(stretch: Stretch) -> DayStretch:
+    turns = (DayTurn(turn.after_s / 60.0, turn.posture.name) for turn in stretch.turns)
+    return DayStretch(stretch.posture.name, stretch.fill_count, tuple(turns))
 
 
 def _zones(picture: Picture, cavity: Cavity, ends: Sequence[Day]) -> Iterator[DayZone]:
@@ -163,11 +219,13 @@ def _extremes(values: Sequence[float]) -> Extremes:
 
 
 def _say_day(answer: DayAnswer) -> str:
-    lain = ", ".join(f"{one.posture} {one.fills}" for one in answer.stretches)
-    fills = sum(one.fills for one in answer.stretches)
+    counts = Counter[str]()
+    for one in answer.stretches:
+        counts[one.posture] += one.fills
+    lain = ", ".join(f"{posture} {fills}" for posture, fills in counts.items())
     return (
-        f"{fills} fills of {show_number(answer.fill_ml, 0)} mL through {answer.port} in 24 h, lying in turn ({lain}), "
-        "after a day of the same"
+        f"{counts.total()} fills of {show_number(answer.fill_ml, 0)} mL through {answer.port} in 24 h, lying in turn "
+        f"({lain}), after a day of the same"
     )
 
 

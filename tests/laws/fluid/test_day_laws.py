@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from soakline.fluid.day import Left, Stretch, after_suction, minutes_of, repeat_cycle, soak_day
+from soakline.fluid.day import Left, Stretch, TurnInside, after_suction, minutes_of, repeat_cycle, soak_day
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.spread import Foam, Soak, lay_foam, spread
 from soakline.wound.body import frame_of
@@ -75,11 +75,24 @@ def test_fills_that_repeat_are_counted_as_if_each_were_run(pocket):
 
 
 def test_no_minute_is_counted_twice_and_soaked_is_moist(pocket):
-    found = day(pocket, [Stretch(SUPINE, 2), Stretch(LEFT, 1, turned_to=SUPINE)], 0.3)
+    found = day(pocket, [Stretch(SUPINE, 2), Stretch(LEFT, 1, (TurnInside(420.0, SUPINE),))], 0.3)
     assert found.floor_moist_min.max() <= 3 * SOAK_MIN + 1e-9
     assert (found.floor_soaked_min <= found.floor_moist_min + 1e-9).all()
     assert (found.roof_soaked_min <= found.roof_moist_min + 1e-9).all()
     assert ((found.exchanged_share >= 0.0) & (found.exchanged_share <= 1.0)).all()
+
+
+def test_turning_to_where_one_lies_already_changes_nothing(pocket):
+    stays, turned = (day(pocket, [Stretch(LEFT, 1, turns)], 0.0) for turns in ((), (TurnInside(420.0, LEFT),)))
+    area = pocket.floor_cm2 / pocket.floor_cm2.sum()
+    # The frames lie elsewhere, and with them the minute at which a column turns wet.
+    assert turned.floor_soaked_min @ area == pytest.approx(stays.floor_soaked_min @ area, abs=0.1)
+    assert turned.stays_ml == pytest.approx(stays.stays_ml)
+
+
+def test_a_turn_that_falls_into_the_fill_waits_for_its_end(pocket):
+    early, at_the_end = (day(pocket, [Stretch(LEFT, 1, (TurnInside(s, SUPINE),))], 0.0) for s in (30.0, 120.0))
+    assert early.floor_soaked_min == pytest.approx(at_the_end.floor_soaked_min)
 
 
 def test_a_cycle_that_repeats_starts_as_it_ended(pocket):

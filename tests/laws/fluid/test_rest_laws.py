@@ -1,4 +1,4 @@
-"""What holds for liquid at rest in foam, for turning, for gas and for the seal, in every cavity and posture."""
+"""What holds for liquid at rest in foam, for gas and for the seal, in every cavity and posture."""
 
 from dataclasses import replace
 
@@ -13,7 +13,6 @@ from soakline.fluid.rest import rest, rest_wetness, room_of
 from soakline.fluid.seal import seal_of
 from soakline.fluid.settle import basins_of, levels, pour, wet_shares
 from soakline.fluid.spread import Foam
-from soakline.fluid.turn import soak_turning, turn, union_wetness
 
 # None, next to none, little, much, more than any pocket is high.
 heights_cm = st.sampled_from([0.0, 1e-9, 0.05, 0.3, 1.0, 5.0, 40.0])
@@ -75,32 +74,6 @@ def test_two_portions_are_one(wound, posture, where, share, part, hc):
     once = rest(room, [(source, whole_ml)])
     twice = rest(room, [(source, (1 - part) * whole_ml)], onto=rest(room, [(source, part * whole_ml)]))
     assert twice.held_ml == pytest.approx(once.held_ml, abs=1e-5)
-
-
-@FEW
-@given(
-    wound=wounds, lying=st.lists(postures, min_size=1, max_size=4), where=places, share=st.floats(0, 1.2), hc=heights_cm
-)
-def test_turning_keeps_every_drop(wound, lying, where, share, hc):
-    cavity = cavity_of(wound)
-    rooms = [room_of(basins_of(cavity, posture.up()), foam_of(hc)) for posture in lying]
-    liquid_ml = share * 0.8 * cavity.void_ml
-    found = soak_turning(rooms, [(column_at(cavity, where), liquid_ml)])
-    assert [at_rest.room for at_rest in found] == rooms
-    for at_rest in found:
-        assert at_rest.held_ml.sum() + at_rest.left_over_ml == pytest.approx(liquid_ml, abs=1e-6)
-    for face, union in enumerate(union_wetness(found)):
-        for at_rest in found:
-            assert (union[:, 0] >= rest_wetness(at_rest)[face][:, 0]).all()
-
-
-@FEW
-@given(wound=wounds, posture=postures, where=places, share=st.floats(0, 1.0), hc=heights_cm)
-def test_turning_to_where_one_lies_already_changes_nothing(wound, posture, where, share, hc):
-    cavity = cavity_of(wound)
-    room = room_of(basins_of(cavity, posture.up()), foam_of(hc))
-    before = rest(room, [(column_at(cavity, where), share * 0.8 * cavity.void_ml)])
-    assert turn(before, room).held_ml == pytest.approx(before.held_ml, abs=1e-5)
 
 
 @FEW

@@ -1,4 +1,4 @@
-"""Rest, seal, gas and turning on small cavities, and what they say to input that is none or is extreme."""
+"""Rest, seal and gas on small cavities, and what they say to input that is none or is extreme."""
 
 import numpy as np
 import pytest
@@ -10,7 +10,6 @@ from soakline.fluid.rest import rest, rest_wetness, room_of
 from soakline.fluid.seal import seal_of
 from soakline.fluid.settle import basins_of, levels, pour
 from soakline.fluid.spread import Foam
-from soakline.fluid.turn import soak_turning, turn, union_wetness
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Undermining, Wound
@@ -62,8 +61,6 @@ def test_more_than_the_void_finds_no_room(capillary_height_cm):
     floor, roof = rest_wetness(found)
     assert floor[:, 0].min() == pytest.approx(1.0, abs=0.05)
     assert roof[cavity.roof_cm2 > 0.0, 0].min() == pytest.approx(1.0, abs=0.05)
-    turned = turn(found, room_of(basins_of(cavity, parse_posture("prone").up()), found.room.foam))
-    assert turned.left_over_ml == pytest.approx(30.0)
 
 
 def test_nothing_poured_is_nothing_held():
@@ -80,21 +77,6 @@ def test_foam_that_holds_soaks_the_roof_that_a_level_does_not_reach():
         for hc in (0.0, 1.0)
     ]
     assert shares[1] > shares[0]
-
-
-def test_the_order_of_postures_is_kept_and_matters():
-    # The pocket to which the fill runs last keeps most of it when the patient then lies on the back.
-    cavity = cavity_of(TWO_POCKETS)
-    left, right, supine = (
-        room_of(basins_of(cavity, parse_posture(p).up()), Foam(3e-9, 0.0, 0.8))
-        for p in ("left 30", "right 30", "supine")
-    )
-    poured = [(cavity.nearest(0.0, 0.0), 8.0)]
-    one, other = soak_turning([left, right, supine], poured), soak_turning([right, left, supine], poured)
-    assert [found.room for found in one] == [left, right, supine]
-    at_3 = cavity.u_cm > 0.0
-    assert other[-1].held_ml[at_3].sum() > one[-1].held_ml[at_3].sum() + 3.0
-    assert union_wetness(one)[0][:, 0] @ cavity.floor_cm2 > rest_wetness(one[-1])[0][:, 0] @ cavity.floor_cm2
 
 
 def test_the_settled_map_tells_how_liquid_stands_against_the_seal():
@@ -145,9 +127,3 @@ def test_a_volume_that_is_none_is_refused(liquid_ml):
 def test_foam_that_is_none_is_refused(foam, says):
     with pytest.raises(ValueError, match=says):
         at_rest(cavity_of(TWO_POCKETS), "supine", 5.0, foam)
-
-
-def test_liquid_is_not_turned_into_another_cavity():
-    found = at_rest(cavity_of(TWO_POCKETS), "supine", 5.0)
-    with pytest.raises(ValueError, match="its own cavity"):
-        turn(found, room_of(basins_of(cavity_of(THIN), parse_posture("prone").up()), FOAM))

@@ -80,6 +80,44 @@ def test_a_day_has_the_fills_that_fit_in_it_in_the_postures_in_turn(day):
     assert [(one.posture, one.fills) for one in day.stretches] == [("left 30", 3), ("left 60", 3)]
 
 
+def test_without_how_often_to_turn_the_day_says_that_it_is_not_the_shifts_order(day):
+    assert any("posture.turn_every_min" in line for line in day.says)
+
+
+def lain_in(day):
+    return [(one.posture, one.fills, [(turn.after_min, turn.posture) for turn in one.turns]) for one in day.stretches]
+
+
+def test_a_day_is_turned_as_the_shift_is():
+    case, plan = planned(CASE + "turn_every_min = 240\n")
+    day = whole_day(case, plan.picture)
+    # A fill every 240 min, and no posture longer: turned with each fill.
+    assert lain_in(day) == [(posture, 1, []) for posture in ("left 30", "left 60") * 3]
+    assert any("shift's order" in line and "4 h" in line for line in day.says)
+    assert "left 30 3, left 60 3" in day.says[0]
+
+
+def test_a_turn_that_falls_due_in_a_soak_is_run_and_told():
+    # 2 + 298 + 180 min: 3 fills; a posture lasts 200 min at most, so each soak of 300 min is turned inside.
+    text = CASE.replace("dwell_min = 8", "dwell_min = 298").replace("suction_min = 230", "suction_min = 180")
+    case, plan = planned(text + "turn_every_min = 200\n")
+    day = whole_day(case, plan.picture)
+    assert lain_in(day)[0] == ("left 30", 1, [(200.0, "left 60")])
+    assert sum(one.fills for one in day.stretches) == 3
+    assert any(
+        line == "3 of the soaks are turned inside; the first: left 30, then left 60 after 3 h 20 min"
+        for line in day.says
+    )
+    told = json.loads(json.dumps(as_json(day)))
+    assert told["stretches"][0]["turns"] == [{"after_min": 200.0, "posture": "left 60"}]
+
+
+def test_one_posture_alone_is_never_turned_inside_a_soak():
+    text = CASE.replace("dwell_min = 8", "dwell_min = 298").replace(', "left 60"', "")
+    case, plan = planned(text + "turn_every_min = 200\n")
+    assert all(turns == [] for _, _, turns in lain_in(whole_day(case, plan.picture)))
+
+
 def test_the_pocket_that_always_lies_high_is_told_as_none_today(day):
     high = next(line for line in day.says if line.startswith("floor soaked") and line.endswith("none today"))
     assert "8 to 10 o'clock" in high

@@ -37,7 +37,7 @@ class Days:
             return _NO_WOUND
         with self._lock:
             if text not in self._kept:
-                self._kept[text] = said.plan.day or whole_day(said.case, said.plan.picture)
+                self._kept[text] = said.plan.day or whole_day(said.case, said.plan.picture, said.plan.turning)
             self._kept.move_to_end(text)
             while len(self._kept) > _MOST_KEPT:
                 self._kept.popitem(last=False)
