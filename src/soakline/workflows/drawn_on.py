@@ -9,7 +9,7 @@ from numpy import uint8
 from numpy.typing import NDArray
 
 from soakline.fluid.draw import EXPLORATORY, draw, hold, lay_suction
-from soakline.fluid.frames import MOIST, SOAKED, in_suction, states_of
+from soakline.fluid.frames import DRY, MOIST, SOAKED, in_suction, states_of
 from soakline.fluid.reach import say_share
 from soakline.fluid.spread import lay_foam, spread
 from soakline.layout.ensemble import Filling, Question, foam_of
@@ -43,7 +43,7 @@ def drawn_on(
     heads, gone = in_suction(run, draw(hold(lay_suction(cavity, columns), held_ml), columns), up)
     after = states_of(laid, heads[-1:])[0][0]
     soaked = _share(cavity, states_of(laid, run.head_cm[-1:])[0][0], SOAKED)
-    left = _share(cavity, np.where(gone[-1], np.minimum(after, MOIST), after).astype(uint8), SOAKED)
+    left = _share(cavity, np.where(gone[-1], uint8(DRY), after), SOAKED)
     moist = _share(cavity, after, MOIST)
     return DrawnOn(
         draws=draws,
