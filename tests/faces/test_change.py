@@ -93,8 +93,9 @@ def test_the_page_is_walked_through_by_keyboard_alone(walk, with_foam):
     choose(walk, "pain_before", 5)
     choose(walk, "out.0", 1)
     choose(walk, "out.1", 1)
-    tab_to(walk, "objects_count")
-    walk.keyboard.type("2")
+    for name in ("label_count", "note_count", "objects_count"):
+        tab_to(walk, name)
+        walk.keyboard.type("2")
     choose(walk, "dose.0.state", 1)
     type_time(walk, "dose.0.at", "11232026", "0905AM")
     tab_to(walk, "dose.0.wait_min")
@@ -113,6 +114,8 @@ def test_the_page_is_walked_through_by_keyboard_alone(walk, with_foam):
         walk.keyboard.type(name)
         tab_to(walk, f"in.{row}.place")
         walk.keyboard.type(place)
+        tab_to(walk, f"in.{row}.trimmed")
+        walk.keyboard.type("one corner")
     type_time(walk, "closed_at", "11232026", "1000AM")
     choose(walk, "pain_after", 2)
     tab_to(walk, "Save this change")
@@ -126,6 +129,8 @@ def test_the_page_is_walked_through_by_keyboard_alone(walk, with_foam):
         "pain_during = 6",
         "pain_after = 1",
         "objects_count = 2",
+        "label_count = 2",
+        'trimmed = "one corner"',
         'looked = "red, moist bed"',
         "reach_cm = 3.5",
         'state = "given"',
@@ -167,11 +172,13 @@ def test_what_was_typed_outlives_a_reload_and_is_gone_once_it_is_saved(walk, wit
     assert 'looked = "slough at 4"' in file_of(walk, with_foam)
 
 
-def test_the_ordered_wait_counts_down_and_says_the_time_in_words(walk):
-    walk.locator('[name="dose.0.state"][value="given"]').check()
+def test_the_ordered_wait_counts_down_once_the_dose_is_given_and_says_the_time_in_words(walk):
     now = walk.evaluate("new Date(Date.now() - new Date().getTimezoneOffset() * 6e4).toISOString().slice(0, 16)")
     walk.locator('[name="dose.0.at"]').fill(now)
     walk.locator('[name="dose.0.wait_min"]').fill("30")
+    expect(walk.locator('[name="dose.0.state"][value="asked"]')).to_be_checked()
+    expect(walk.locator(".timer").first).to_be_hidden()
+    walk.locator('[name="dose.0.state"][value="given"]').check()
     expect(walk.locator(".timer [role=status]").first).to_contain_text("minutes left of the ordered wait, until")
     expect(walk.locator(".digits").first).to_have_text(re.compile(r"(29|30):\d\d"))
     walk.locator('[name="dose.0.at"]').fill("2020-01-01T09:00")
@@ -195,6 +202,8 @@ def test_a_save_by_somebody_else_shows_both_texts(walk, with_foam, client, token
         ({"pain_before": "eleven"}, "change.0.pain_before"),
         ({"pain_before": "11"}, "outside 0 to 10"),
         ({"at": "yesterday"}, "no day and time"),
+        ({"label_count": "-1", "note_count": "", "resolved_by_role": ""}, "foam_count.label_count"),
+        ({"label_count": "two", "note_count": "", "resolved_by_role": ""}, "foam_count.label_count"),
         ({"dose.new.strength": "1"}, "has no unit"),
         ({"out.0": "out whole", "by_role": ""}, "no role is written"),
         ({"in.0.name": "A1", "in.0.kind": "foam", "in.0.place": "left"}, "a name is used once"),

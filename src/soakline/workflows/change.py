@@ -11,7 +11,7 @@ from soakline.casefile.case import Case
 from soakline.casefile.write import Value
 from soakline.errors import Finding, InputRefused
 from soakline.guard.change import not_done
-from soakline.guard.foam import Entry, Event, Piece, PieceKind, enter, reconcile
+from soakline.guard.foam import Counted, Entry, Event, Piece, PieceKind, enter, reconcile
 
 HowOut = Literal["out whole", "out torn", "not found", "left in", "matched"]
 
@@ -27,11 +27,12 @@ class CountedOut:
 
 @dataclass(frozen=True, slots=True)
 class CountedIn:
-    """One new piece at the count in, by its name, its kind and its place."""
+    """One new piece at the count in, by its name, its kind and its place, and what was cut off it."""
 
     name: str
     kind: PieceKind
     place: str
+    trimmed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,8 @@ class Sheet:
     """One change as written: its place in the file, its own keys, the counts out and in, and keys of the doses.
 
     ``number`` counts from 0; the next one appends. ``keys`` are keys of ``[[change]]``, ``doses`` those of one
-    ``[[anaesthetic]]`` by its number; None takes a key out.
+    ``[[anaesthetic]]`` by its number; None takes a key out. ``counts`` are the counts on label and in the note of the
+    dressing that comes off, by the keys of ``[foam_count]``; None leaves them.
     """
 
     number: int
@@ -50,6 +52,7 @@ class Sheet:
     out: tuple[CountedOut, ...] = ()
     put_in: tuple[CountedIn, ...] = ()
     doses: Mapping[int, Mapping[str, Value]] | None = None
+    counts: Mapping[str, Value] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +80,13 @@ def to_count_out(case: Case, number: int) -> tuple[Piece, ...]:
     )
 
 
+def count_of_dressing(case: Case, at: datetime | None) -> Counted:
+    """Return what label and note say of the dressing that comes off at a change; nothing where they are of another."""
+    last_in = _last_in(case, at)
+    written_at = case.foam_count.at
+    return Counted() if last_in and written_at and written_at < last_in else case.foam_count
+
+
 def note_change(case: Case, sheet: Sheet) -> Noted:
     """Return what a sheet changes; new pieces are held back while foam is unresolved, all else is kept.
 
@@ -88,11 +98,11 @@ def note_change(case: Case, sheet: Sheet) -> Noted:
         raise InputRefused(refused)
     ledger, told = _count(case.foam, [_out_entry(sheet, out, sheet.at) for out in sheet.out])
     refused += told
-    found = reconcile(ledger, case.foam_count)
+    found = reconcile(ledger, _counted(case, sheet))
     held_back = found.says if sheet.put_in and found.state == "unresolved" else None
     if held_back is None and sheet.closed_at is not None:
         closed_at = sheet.closed_at
-        ledger, told = _count(ledger, [_in_entry(sheet, new, closed_at) for new in sheet.put_in])
+        ledger, told = _count(ledger, [entry for new in sheet.put_in for entry in _in_entries(sheet, new, closed_at)])
         refused += told
     if refused:
         raise InputRefused(refused)
@@ -132,8 +142,39 @@ def _out_entry(sheet: Sheet, out: CountedOut, at: datetime) -> Entry:
     return Entry(event, out.name, at, sheet.by_role, says=out.says)
 
 
-def _in_entry(sheet: Sheet, new: CountedIn, closed_at: datetime) -> Entry:
-    return Entry("placed", new.name, closed_at, sheet.by_role, new.kind, new.place)
+def _in_entries(sheet: Sheet, new: CountedIn, closed_at: datetime) -> Iterator[Entry]:
+    yield Entry("placed", new.name, closed_at, sheet.by_role, new.kind, new.place)
+    if new.trimmed:
+        yield Entry("trimmed", new.name, closed_at, sheet.by_role, says=new.trimmed)
+
+
+def _last_in(case: Case, at: datetime | None) -> datetime | None:
+    """Return when the last piece of the dressing that comes off at ``at`` went in."""
+    went_in = [piece.placed_at for piece in case.foam if piece.placed_at and (at is None or piece.placed_at < at)]
+    return max(went_in, default=None)
+
+
+def _counted(case: Case, sheet: Sheet) -> Counted:
+    """Return the counts as written on this sheet; what is no count is left to the case file to refuse."""
+    before = count_of_dressing(case, sheet.at)
+    if sheet.counts is None:
+        return before
+    label, note = (_whole(sheet.counts.get(key)) for key in ("label_count", "note_count"))
+    resolved = sheet.counts.get("resolved_by_role")
+    by_role = resolved if isinstance(resolved, str) else None
+    return Counted(label, note, before.at or _last_in(case, sheet.at), by_role)
+
+
+def _whole(value: Value) -> int | None:
+    return value if isinstance(value, int) and value >= 0 else None
+
+
+def _counts(case: Case, sheet: Sheet) -> Iterator[tuple[str, Value]]:
+    before = count_of_dressing(case, sheet.at)
+    written = sheet.counts or {}
+    if any(value != getattr(before, key) for key, value in written.items()):
+        yield from ((f"foam_count.{key}", value) for key, value in written.items())
+        yield "foam_count.at", _counted(case, sheet).at
 
 
 def _changes(case: Case, sheet: Sheet, ledger: Sequence[Piece]) -> Iterator[tuple[str, Value]]:
@@ -144,6 +185,7 @@ def _changes(case: Case, sheet: Sheet, ledger: Sequence[Piece]) -> Iterator[tupl
     for i, piece in enumerate(ledger):
         before = case.foam[i] if i < len(case.foam) else None
         yield from ((f"foam.{i}.{key}", value) for key, value in _differing(before, piece))
+    yield from _counts(case, sheet)
     for i, keys in (sheet.doses or {}).items():
         yield from ((f"anaesthetic.{i}.{key}", value) for key, value in keys.items())
 

@@ -7,9 +7,17 @@ import pytest
 from soakline.casefile.read import read_case
 from soakline.casefile.write import write_case
 from soakline.errors import InputRefused
-from soakline.guard.foam import reconcile
+from soakline.guard.foam import Counted, reconcile
 from soakline.settings import Settings
-from soakline.workflows.change import CountedIn, CountedOut, Sheet, note_change, open_change, to_count_out
+from soakline.workflows.change import (
+    CountedIn,
+    CountedOut,
+    Sheet,
+    count_of_dressing,
+    note_change,
+    open_change,
+    to_count_out,
+)
 from soakline.workflows.plan import Asked, plan_text
 
 TEXT = """format = "soakline-case/1"
@@ -92,6 +100,35 @@ def test_one_change_is_written_in_steps_and_then_the_next_one_begins():
     assert len(case.change) == 1
     assert case.change[0].probe[0].reach_cm == 4.0
     assert open_change(case) == 1
+
+
+def counts(label, note, resolved=None):
+    return {"label_count": label, "note_count": note, "resolved_by_role": resolved}
+
+
+def test_a_label_that_says_more_than_the_names_or_the_note_holds_new_pieces_back_until_somebody_settles_it():
+    case, kept, text = noted(TEXT, sheet(out=BOTH_WHOLE, put_in=NEW, counts=counts(3, 2)))
+    assert "label says 3, note says 2" in kept.held_back
+    assert (case.foam_count.label_count, case.foam_count.at) == (3, datetime(2026, 11, 20, 13))
+    assert len(case.foam) == 2
+    case, kept, _ = noted(text, sheet(put_in=NEW, counts=counts(3, 2, "surgeon")))
+    assert kept.held_back is None
+    assert reconcile(case.foam, case.foam_count).state == "matched"
+
+
+def test_the_counts_of_one_dressing_say_nothing_of_the_next():
+    case, _, text = noted(TEXT, sheet(out=BOTH_WHOLE, put_in=NEW, counts=counts(2, 2)))
+    assert count_of_dressing(case, NINE).label_count == 2
+    assert count_of_dressing(case, None) == Counted()
+    later = {"number": 1, "at": datetime(2026, 11, 26, 9), "closed_at": None, "keys": {}}
+    case, _, _ = noted(text, sheet(**later, out=(CountedOut("A2", "out whole"),), counts=counts(1, 1)))
+    assert (case.foam_count.label_count, case.foam_count.at) == (1, TEN)
+    assert reconcile(case.foam, case.foam_count).state == "matched"
+
+
+def test_what_was_cut_off_a_new_piece_is_kept_with_it():
+    case, _, _ = noted(TEXT, sheet(out=BOTH_WHOLE, put_in=(CountedIn("A2", "foam", "left", "2 cm at one end"),)))
+    assert case.foam[-1].trimmed == "2 cm at one end"
 
 
 def test_new_pieces_of_this_change_are_not_counted_out_at_it():

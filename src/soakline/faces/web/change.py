@@ -22,12 +22,23 @@ from soakline.guard.anaesthetic import parse_strength, say_strength
 from soakline.guard.change import not_done, wait_ends
 from soakline.guard.foam import PieceKind, history, label_text, reconcile
 from soakline.record.cases import KeptCase, NewCase, save_case
-from soakline.workflows.change import CountedIn, CountedOut, HowOut, Sheet, note_change, open_change, to_count_out
+from soakline.workflows.change import (
+    CountedIn,
+    CountedOut,
+    HowOut,
+    Sheet,
+    count_of_dressing,
+    note_change,
+    open_change,
+    to_count_out,
+)
 
 change_pages = APIRouter()
 
 _NUMBERS = ("pain_before", "pain_during", "pain_after", "objects_count", "length_cm", "width_cm", "depth_cm")
 _WORDS = ("looked", "probed")
+# Of the dressing that comes off: what its label and the note say, and who settled a difference.
+_COUNTS = ("label_count", "note_count", "resolved_by_role")
 _HOURS = range(1, 13)
 # As many lines for new pieces as one save takes; saving brings empty ones.
 _ROWS = range(6)
@@ -120,6 +131,8 @@ def _came_in(case: Case, number: int) -> list[str]:
 def _filed(case: Case, number: int) -> _Typed:
     """Return what the case file holds of this change, as its fields show it."""
     filed = dict(_of_doses(case))
+    counted = count_of_dressing(case, case.change[number].at if number < len(case.change) else None)
+    filed |= {key: _as_typed(getattr(counted, key)) for key in _COUNTS}
     if number >= len(case.change):
         zone = ZoneInfo(case.time_zone) if case.time_zone else None
         return filed | ({"at": datetime.now(zone).strftime(_DAY_AND_TIME)} if zone else {})
@@ -162,6 +175,9 @@ def _sheet(case: Case, typed: _Typed) -> Sheet:
         out=tuple(_out(case, typed)),
         put_in=tuple(_put_in(typed)),
         doses=dict(_doses(case, typed)),
+        counts={key: _number_of(typed[key]) if key != "resolved_by_role" else typed[key] or None for key in _COUNTS}
+        if all(key in typed for key in _COUNTS)
+        else None,
     )
 
 
@@ -194,7 +210,7 @@ def _put_in(typed: _Typed) -> Iterator[CountedIn]:
         name, place = typed.get(f"in.{row}.name", ""), typed.get(f"in.{row}.place", "")
         kind = typed.get(f"in.{row}.kind", "")
         if (name or place) and kind in get_args(PieceKind):
-            yield CountedIn(name, cast("PieceKind", kind), place)
+            yield CountedIn(name, cast("PieceKind", kind), place, typed.get(f"in.{row}.trimmed", ""))
 
 
 def _doses(case: Case, typed: _Typed) -> Iterator[tuple[int, dict[str, Value]]]:

@@ -75,7 +75,9 @@ function begin() {
 function count(timer) {
   const given = Date.parse(form.elements[timer.dataset.at].value);
   const wait = Number(form.elements[timer.dataset.wait].value);
-  timer.hidden = !(given && wait > 0);
+  // A dose that is only asked for has no wait yet, whatever time was planned for it.
+  const state = form.elements[timer.dataset.state];
+  timer.hidden = !(given && wait > 0 && (!state || state.value === "given"));
   if (timer.hidden) return;
   const ends = new Date(given + wait * 60000);
   const left = Math.max(0, Math.ceil((ends - Date.now()) / 1000));
