@@ -154,8 +154,9 @@ def test_turned_by_a_quarter_a_bed_answers_nearly_alike(bed, posture, foam, plac
     one = spread(lay_foam(bed, posture.up(), foam), [(at, poured_ml)], SHORT)
     there = int(np.flatnonzero(across == at)[0])
     other = spread(lay_foam(turned, np.array([-head, front, -right]), foam), [(there, poured_ml)], SHORT)
-    # The worst that was found, 0.08, is tight foam (1e-11 m²) that holds nothing, filled in a corner.
-    assert astray_share(one, other, across) < 0.12
+    # In foam of 1e-9 m² and more, the worst of 1,200 draws 0.019. Through tighter foam a fill in half a minute is
+    # pressed: all that is reached is full, and what is led first runs ahead, the worst of 2,700 draws 0.157.
+    assert astray_share(one, other, across) < (0.03 if foam.permeability_m2 >= 1e-9 else 0.2)
 
 
 def mirrored(wound):

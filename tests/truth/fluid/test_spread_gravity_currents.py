@@ -66,12 +66,19 @@ class Radial:
         return middle * np.clip(1.0 - (from_port_cm / radius_cm) ** 2, 0.0, None)
 
 
-@pytest.mark.parametrize("permeability_m2", [1e-9, 1e-8, 3e-8])
-def test_a_volume_on_a_level_bed_spreads_as_fast_as_it_should(permeability_m2):
-    front, moment, _ = Radial(0.5, permeability_m2).results()
-    # A front is known to one cell.
-    assert front == pytest.approx(1.0, abs=0.03 + 0.25 / 12.0)
-    assert moment == pytest.approx(1.0, abs=0.03)
+# At 5 mm a column is 4 % of the radius: the front was seen 3.1 to 3.8 % ahead, at 2.5 mm 1.5 and 1.7 %; the moment 1.8
+# and 0.7 %. Steps a thirtieth as long move the front by less than a column, and the moment by 0.3 %.
+@pytest.mark.parametrize(
+    ("spacing_cm", "permeability_m2", "front_within", "moment_within"),
+    [
+        *((0.5, permeability_m2, 0.045, 0.022) for permeability_m2 in (1e-9, 1e-8, 3e-8)),
+        *((0.25, permeability_m2, 0.025, 0.010) for permeability_m2 in (1e-9, 1e-8)),
+    ],
+)
+def test_a_volume_on_a_level_bed_spreads_as_fast_as_it_should(spacing_cm, permeability_m2, front_within, moment_within):
+    front, moment, _ = Radial(spacing_cm, permeability_m2).results()
+    assert front == pytest.approx(1.0, abs=front_within)
+    assert moment == pytest.approx(1.0, abs=moment_within)
 
 
 def round_an_opening(spacing_cm):
@@ -104,7 +111,8 @@ def order_of(errors):
 def test_the_depth_of_a_spreading_volume_closes_in_with_the_grid():
     errors = [Radial(s, change_share=0.4 * s**2).results()[2] for s in (1.0, 0.5, 0.25)]
     assert (order_of(errors) > 0.8).all()
-    assert errors[-1] < 0.025
+    # 2.0 % was seen.
+    assert errors[-1] < 0.0225
 
 
 def test_a_planted_wrong_power_of_time_is_caught():
@@ -147,9 +155,25 @@ class Line:
 
 def test_a_line_of_liquid_runs_and_spreads_down_a_slope():
     found, right, apart = Line(0.25).results()
-    # Long steps smear the lower edge by three cells: 0.72 cm was seen.
-    assert found == pytest.approx(right, abs=0.8)
-    assert apart < 0.06
+    # To a column of 2.5 mm: the upper edge where it should be, the lower one 0.72 cm ahead; depth 5.2 % off.
+    assert found[0] == pytest.approx(right[0], abs=0.25)
+    assert found[1] == pytest.approx(right[1], abs=0.75)
+    assert apart < 0.055
+
+
+def ahead_cm(spacing_cm, change_share=CHANGE_SHARE):
+    """Give how far the lower edge of a line of liquid runs ahead."""
+    found, right, _ = Line(spacing_cm, change_share).results()
+    return found[1] - right[1]
+
+
+def test_it_is_the_columns_that_smear_the_lower_edge_not_the_steps():
+    # What leaves a column leaves it by its own depth: a thin edge is spread over a few columns. 1.10, 0.72 and 0.41 cm.
+    ahead = [ahead_cm(spacing_cm) for spacing_cm in (0.5, 0.25, 0.125)]
+    assert ahead[1] < 0.75 * ahead[0]
+    assert ahead[2] < 0.75 * ahead[1]
+    # Ten times shorter steps: the same column.
+    assert ahead_cm(0.25, CHANGE_SHARE / 10.0) == pytest.approx(ahead[1], abs=0.1)
 
 
 def test_a_line_of_liquid_closes_in_with_the_grid():
@@ -215,11 +239,12 @@ class Plume:
         return np.array(pairs).T
 
 
-@pytest.mark.parametrize(("spacing_cm", "allowed"), [(0.5, 0.065), (0.25, 0.03)])
-def test_a_steady_plume_is_as_wide_as_it_should_be(spacing_cm, allowed):
-    # The cells are an eighth and a sixteenth of the width where it is compared first: 5.7 and 2.6 % were seen there.
+# 5, 10 and 20 cm below the place. Where it is compared first a column of 5 mm is an eighth of the half-width: 5.7 % too
+# wide was seen there, then 2.7 and 1.5; at 2.5 mm 2.6, 0.9 and 0.3 %. Ten times shorter steps change 0.1 %.
+@pytest.mark.parametrize(("spacing_cm", "within"), [(0.5, (0.06, 0.03, 0.018)), (0.25, (0.03, 0.012, 0.006))])
+def test_a_steady_plume_is_as_wide_as_it_should_be(spacing_cm, within):
     found, right = Plume(spacing_cm).half_widths_cm()
-    assert found == pytest.approx(right, rel=allowed)
+    assert (np.abs(found / right - 1.0) < within).all()
 
 
 def test_a_planted_double_inflow_is_caught():
