@@ -27,9 +27,11 @@ test: $(VENV)/.test ## Run every test: once small with the kernels uncompiled, t
 	NUMBA_DISABLE_JIT=1 $(PY) -m pytest -q -m kernel tests
 	$(PY) -m pytest -q
 
-endurance: $(VENV)/.test ## Kill a writing program 500 times and count what was lost (minutes)
+endurance: $(VENV)/.endurance ## Kill, crowd and draw requests at the program for half an hour; count what was lost
 	@.ci/need pg_createcluster postgresql
 	SOAKLINE_TEST_KILLS=500 $(PY) -m pytest -q -rP tests/record/test_faults.py
+	$(PY) endurance/people.py
+	$(PY) endurance/drawn_requests.py
 
 bom: $(VENV)/.endurance ## Write the bill of materials of what running needs (CycloneDX), from the lock
 	@mkdir -p dist

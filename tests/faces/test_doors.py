@@ -30,9 +30,21 @@ def test_the_server_listens_on_this_computer_alone_and_to_its_own_name(client, s
     assert client.get("/", headers={"host": "elsewhere.example"}).status_code == 400
 
 
-def test_no_page_describes_the_application_to_machines(client):
-    for path in ("/docs", "/redoc", "/openapi.json"):
+def test_every_address_is_described_with_its_answers_and_no_page_fetches_the_description_from_outside(client):
+    described = client.get("/openapi.json").json()["paths"]
+    assert described["/cases"]["post"]["requestBody"]["content"]["multipart/form-data"]["schema"]["required"] == [
+        "token"
+    ]
+    assert list(described["/cases/{case_id}/card.pdf"]["get"]["responses"]["200"]["content"]) == ["application/pdf"]
+    assert {"303", "403", "409", "422"} <= set(described["/cases/{case_id}/file"]["post"]["responses"])
+    assert [told for path in described.values() for told in path.values() if "500" in told["responses"]] == []
+    for path in ("/docs", "/redoc"):
         assert client.get(path).status_code == 404
+
+
+def test_an_address_used_in_a_wrong_way_names_the_ways_it_can_be_used_in(client):
+    answer = client.request("DELETE", "/healthz")
+    assert (answer.status_code, answer.headers["allow"]) == (405, "GET")
 
 
 def test_healthz_counts_the_cases(client):

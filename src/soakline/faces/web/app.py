@@ -9,13 +9,16 @@ from pathlib import Path
 from threading import Thread
 
 from fastapi import FastAPI
+from fastapi.responses import HTMLResponse
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
 
+from soakline import __version__
 from soakline.faces.web.answers import Answers
 from soakline.faces.web.change import change_pages
 from soakline.faces.web.day import Days, day_pages
+from soakline.faces.web.described import ERRORS
 from soakline.faces.web.doors import HOSTS, SaidToBrowsers, SizeLimit
 from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
@@ -51,7 +54,11 @@ def create_app(settings: Settings) -> FastAPI:
 
     app = FastAPI(
         title="Soakline",
-        openapi_url=None,
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        default_response_class=HTMLResponse,
+        responses=ERRORS,
         lifespan=lifespan,
         exception_handlers=ERROR_PAGES,
         middleware=[

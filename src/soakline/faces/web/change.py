@@ -15,6 +15,7 @@ from soakline.casefile.case import Case
 from soakline.casefile.write import Value, write_case
 from soakline.errors import Finding, InputRefused, StaleRecord
 from soakline.faces.web.asked import Form, answers_of, kept_case, version_read
+from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.entering import take_in
 from soakline.faces.web.pages import file_page
 from soakline.faces.web.render import page
@@ -54,7 +55,7 @@ def change_page(request: Request, case_id: int) -> Response:
     return _show(request, kept, {})
 
 
-@change_pages.post("/cases/{case_id}/change")
+@change_pages.post("/cases/{case_id}/change", openapi_extra=takes("version", "number", others=True), **LED_ON)
 def save_change(request: Request, case_id: int, form: Form) -> Response:
     """Save what was written; new pieces wait while foam is unresolved, and a save by somebody else shows both texts."""
     kept = kept_case(request, case_id)

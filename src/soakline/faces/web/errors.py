@@ -58,7 +58,12 @@ def error_page(request: Request, status: int) -> Response:
 
 
 async def _http(request: Request, error: Exception) -> Response:
-    return error_page(request, error.status_code if isinstance(error, HTTPException) else 500)
+    if not isinstance(error, HTTPException):
+        return error_page(request, 500)
+    response = error_page(request, error.status_code)
+    # Such as the ways in which an address can be used.
+    response.headers.update(error.headers or {})
+    return response
 
 
 async def _not_done(request: Request, error: Exception) -> Response:

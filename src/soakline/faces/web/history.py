@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 
 from soakline.casefile.differences import Difference, differences
 from soakline.faces.web.asked import kept_case
+from soakline.faces.web.described import Pdf
 from soakline.faces.web.render import page
 from soakline.record.cases import ADDED, SAVED, list_versions
 from soakline.record.log import Entry, list_entries
@@ -44,7 +45,7 @@ def history_page(request: Request, case_id: int) -> Response:
     return page(request, "history.html", kept=kept, lines=lines[::-1], papers=list_papers(record, kept.id))
 
 
-@history.get("/papers/{paper_id}")
+@history.get("/papers/{paper_id}", response_class=Pdf)
 def paper(request: Request, paper_id: int) -> Response:
     """Give a paper as it was printed, byte for byte, whatever version printed it."""
     kept = find_paper(request.app.state.record, paper_id) if 0 < paper_id <= _MOST_ID else None

@@ -20,6 +20,7 @@ from soakline.casefile.write import write_case
 from soakline.errors import Finding, StaleRecord
 from soakline.faces.web.answers import Answered, answer_with
 from soakline.faces.web.asked import Form, answers_of, kept_case, version_read
+from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.doors import refuse_other_sites
 from soakline.faces.web.entering import take_in
 from soakline.faces.web.pages import file_page, see
@@ -162,7 +163,7 @@ def measure_page(request: Request, case_id: int) -> Response:
     )
 
 
-@measure.post("/cases/{case_id}/measure", dependencies=[Depends(_from_here)])
+@measure.post("/cases/{case_id}/measure", response_class=JSONResponse, dependencies=[Depends(_from_here)])
 def measure_once(request: Request, case_id: int, sent: SentMeasures) -> Response:
     """Answer what is entered: the cavity in words, what stands against it, what to measure next, the dial drawn."""
     kept = kept_case(request, case_id)
@@ -174,7 +175,7 @@ def measure_once(request: Request, case_id: int, sent: SentMeasures) -> Response
     return JSONResponse(_echo(_text_with(kept, sent), settings))
 
 
-@measure.post("/cases/{case_id}/measure/keep")
+@measure.post("/cases/{case_id}/measure/keep", openapi_extra=takes("version", "measures"), **LED_ON)
 def keep_measures(request: Request, case_id: int, form: Form) -> Response:
     """Take the measures over into the case file; a save by somebody else meanwhile shows both texts."""
     kept = kept_case(request, case_id)

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
-from fastapi.responses import JSONResponse, RedirectResponse, Response
+from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 
@@ -16,6 +16,7 @@ from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, ver
 from soakline.faces.web.attention import kind_of, needs_of
 from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
+from soakline.faces.web.described import LED_ON, REFUSED_AS_JSON, Calendar, Json, Pdf, Svg, takes
 from soakline.faces.web.entering import EMPTY, shown, take_in, typed
 from soakline.faces.web.layouts import show_layouts
 from soakline.faces.web.render import page
@@ -63,7 +64,7 @@ def new_page(request: Request) -> Response:
     return file_page(request, None, EMPTY)
 
 
-@pages.post("/cases")
+@pages.post("/cases", openapi_extra=takes("text", "file"), **LED_ON)
 def add(request: Request, form: Form, sent: Sent) -> Response:
     """Keep a new case; where its file is refused, show it as it was typed."""
     del form
@@ -92,7 +93,7 @@ def text_page(request: Request, case_id: int) -> Response:
     return file_page(request, kept, kept.text, findings=answer_to(request, kept).findings)
 
 
-@pages.post("/cases/{case_id}/file")
+@pages.post("/cases/{case_id}/file", openapi_extra=takes("text", "file", "version"), **LED_ON)
 def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
     """Save a case file; where it is refused or somebody else saved meanwhile, show it as it was typed."""
     kept = kept_case(request, case_id)
@@ -109,7 +110,7 @@ def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
         return file_page(request, kept_case(request, kept.id), shown(sent), stale=str(stale), status=409)
 
 
-@pages.get("/cases/{case_id}/card.pdf")
+@pages.get("/cases/{case_id}/card.pdf", response_class=Pdf)
 def card(request: Request, case_id: int) -> Response:
     """Print the bedside card and keep it; raises GateShut or InputRefused where no card may leave."""
     kept = kept_case(request, case_id)
@@ -121,45 +122,45 @@ def card(request: Request, case_id: int) -> Response:
     paper = NewPaper("bedside card", "application/pdf", pdf)
     keep_paper(request.app.state.record, kept, plan_to_keep(said.plan, request.app.state.settings), paper, now)
     named = {"content-disposition": f'inline; filename="card-{kept.id}-version-{kept.version_id}.pdf"'}
-    return Response(pdf, media_type="application/pdf", headers=named)
+    return Pdf(pdf, headers=named)
 
 
-@pages.get("/cases/{case_id}/reach.svg")
+@pages.get("/cases/{case_id}/reach.svg", response_class=Svg)
 def reach_chart(request: Request, case_id: int, *, row: int = 0, dark: bool = False) -> Response:
     """Give the chart of reach against fill volume for one row of the reach, as an image."""
     plan = answer_to(request, kept_case(request, case_id)).plan
     curve = curve_of(plan, row) if plan else None
     if plan is None or curve is None:
         raise HTTPException(404)
-    return Response(draw_chart(plan, row, curve, DARK if dark else LIGHT), media_type="image/svg+xml")
+    return Svg(draw_chart(plan, row, curve, DARK if dark else LIGHT))
 
 
-@pages.get("/cases/{case_id}/changes.ics")
+@pages.get("/cases/{case_id}/changes.ics", response_class=Calendar)
 def calendar(request: Request, case_id: int) -> Response:
     """Give the changes and turns of the next 24 hours as a calendar file."""
     said = answer_to(request, kept_case(request, case_id))
     day = said.plan.therapy.next_day if said.plan and said.plan.therapy else None
     if said.plan is None or day is None:
         raise HTTPException(404)
-    return Response(make_calendar(said.plan.label, day, datetime.now(UTC)), media_type="text/calendar; charset=utf-8")
+    return Calendar(make_calendar(said.plan.label, day, datetime.now(UTC)))
 
 
-@pages.get("/cases/{case_id}/case.toml")
+@pages.get("/cases/{case_id}/case.toml", response_class=PlainTextResponse)
 def case_file(request: Request, case_id: int) -> Response:
     """Give the case file as text."""
-    return Response(kept_case(request, case_id).text, media_type="text/plain; charset=utf-8")
+    return PlainTextResponse(kept_case(request, case_id).text)
 
 
-@pages.get("/cases/{case_id}/plan.json")
+@pages.get("/cases/{case_id}/plan.json", response_class=Json, responses=REFUSED_AS_JSON)
 def plan_as_json(request: Request, case_id: int) -> Response:
     """Give the plan as JSON, with the keys of the command line, and keep it."""
     kept = kept_case(request, case_id)
     said = answer_to(request, kept)
     if said.plan is None:
-        return Response(refused_json(said.findings), 422, media_type="application/json")
+        return Json(refused_json(said.findings), 422)
     new = plan_to_keep(said.plan, request.app.state.settings)
     keep_plan(request.app.state.record, kept, new, datetime.now(UTC))
-    return Response(new.answer, media_type="application/json")
+    return Json(new.answer)
 
 
 @pages.get("/about")
@@ -168,7 +169,7 @@ def about(request: Request) -> Response:
     return page(request, "about.html", sources=SOURCES.values(), confidence=_CONFIDENCE)
 
 
-@pages.get("/healthz")
+@pages.get("/healthz", response_class=JSONResponse)
 def healthz(request: Request) -> Response:
     """Say that pages are served and the record can be read."""
     return JSONResponse({"status": "up", "cases": len(list_cases(request.app.state.record))})

@@ -36,7 +36,7 @@ _FARTHEST, _NO_HEAD = 32_767, -32_768
 _BESIDE_CM = 2.5
 
 
-@playing.post("/cases/{case_id}/try/frames", dependencies=[Depends(from_here)])
+@playing.post("/cases/{case_id}/try/frames", response_class=JSONResponse, dependencies=[Depends(from_here)])
 def frames(request: Request, case_id: int, sent: SentTrial) -> Response:
     """Play a trial out: each moment in words, state and head of each column, where ports lie, which way is up."""
     said, ground = _asked(request, case_id)
@@ -48,7 +48,7 @@ def frames(request: Request, case_id: int, sent: SentTrial) -> Response:
     return _packed(_frames(played, ground, trial))
 
 
-@playing.get("/cases/{case_id}/try/solid")
+@playing.get("/cases/{case_id}/try/solid", response_class=JSONResponse)
 def solid(request: Request, case_id: int) -> Response:
     """Return the cavity in three dimensions: rings of points, the words at the body's sides, and all of it in words."""
     said, ground = _asked(request, case_id)

@@ -20,6 +20,7 @@ from soakline.errors import InputRefused, StaleRecord
 from soakline.faces.web.answers import Answered
 from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, version_read
 from soakline.faces.web.choice import map_scale
+from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.doors import refuse_other_sites
 from soakline.faces.web.entering import take_in
 from soakline.faces.web.pages import file_page, see
@@ -102,7 +103,7 @@ def try_page(request: Request, case_id: int) -> Response:
     return page(request, "try.html", 200, kept=kept, **shown)
 
 
-@workspace.post("/cases/{case_id}/try", dependencies=[Depends(from_here)])
+@workspace.post("/cases/{case_id}/try", response_class=JSONResponse, dependencies=[Depends(from_here)])
 def try_once(request: Request, case_id: int, sent: SentTrial) -> Response:
     """Answer one trial: paths to draw, shares in words, what stands against it."""
     kept = kept_case(request, case_id)
@@ -120,7 +121,7 @@ def try_once(request: Request, case_id: int, sent: SentTrial) -> Response:
     return JSONResponse(_drawn(tried, ground, drawable(said)[2]))
 
 
-@workspace.post("/cases/{case_id}/try/keep")
+@workspace.post("/cases/{case_id}/try/keep", openapi_extra=takes("version", "layout"), **LED_ON)
 def keep(request: Request, case_id: int, form: Form) -> Response:
     """Take ports and fills over into the case file; a save by somebody else meanwhile shows both texts."""
     kept = kept_case(request, case_id)
