@@ -262,6 +262,10 @@ def _findings(patient: Patient, doses: Sequence[Dose], window_h: float) -> Itera
             "under [patient]"
         )
         yield Finding("warn", "patient", says)
+    last = max((dose.at.date() for dose in doses if dose.at), default=None)
+    if last and patient.weighed_on and patient.weighed_on > last:
+        says = f"weighed {patient.weighed_on:%Y-%m-%d}, after the last dose of {last:%Y-%m-%d}: which day holds?"
+        yield Finding("ask", "patient.weighed_on", says)
     if patient.elderly_or_debilitated != "no":
         says = "elderly or debilitated: the label says to reduce, and gives no figure (anaesthetic.lidocaine_topical)"
         yield Finding("warn", "patient.elderly_or_debilitated", says)
@@ -321,7 +325,10 @@ def _work(
     (per_kg_mg, most_mg), (ceiling_mg, given_mg, left_mg) = limits_mg, whole_mg
     if patient.weight_kg is None and patient.weight_lb is not None:
         yield Sum("weight", f"{show_number(patient.weight_lb)} lb × 0.4536", _kg(weight_kg))
-    by_weight = f"{show_number(per_kg_mg)} mg/kg × {show_number(weight_kg)} kg = {per_kg_mg * weight_kg:.0f} mg"
+    weighed = f", weighed {patient.weighed_on:%Y-%m-%d}" if patient.weighed_on else ""
+    by_weight = (
+        f"{show_number(per_kg_mg)} mg/kg × {show_number(weight_kg)} kg{weighed} = {per_kg_mg * weight_kg:.0f} mg"
+    )
     yield Sum("ceiling", f"the lower of {by_weight} and {most_mg:.0f} mg, rounded down", f"{ceiling_mg} mg")
     for dose in counted:
         yield Sum("given", *_say_dose(dose).rsplit(" = ", 1))

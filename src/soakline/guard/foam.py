@@ -83,6 +83,14 @@ class Entry:
     says: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """One thing that happened to a piece, in words; a time that nobody wrote is None."""
+
+    at: datetime | None
+    says: str
+
+
 UNRESOLVED_MEANS = "Stop, explore, escalate; no new dressing until it is resolved."
 
 
@@ -147,10 +155,10 @@ def label_text(pieces: Sequence[Piece]) -> str:
     return f"{len(inside)} {noun} inside: {said}" if inside else "no piece inside by this ledger"
 
 
-def history(pieces: Sequence[Piece]) -> tuple[tuple[datetime | None, str], ...]:
+def history(pieces: Sequence[Piece]) -> tuple[Happened, ...]:
     """Return what happened to the pieces over all changes, in order of time; what has no time stands first."""
-    lines = [line for piece in pieces for line in _life(piece)]
-    return tuple(sorted(lines, key=lambda line: line[0].isoformat() if line[0] else ""))
+    lines = [Happened(at, says) for piece in pieces for at, says in _life(piece)]
+    return tuple(sorted(lines, key=lambda line: line.at.isoformat() if line.at else ""))
 
 
 def _life(piece: Piece) -> Iterator[tuple[datetime | None, str]]:

@@ -10,7 +10,7 @@ from soakline.errors import Finding
 from soakline.fluid.reach import Model, ReachMap, ShareRanges, Shares
 from soakline.fluid.validity import Validity
 from soakline.guard.anaesthetic import Allowance
-from soakline.guard.foam import Reconciled
+from soakline.guard.foam import Happened, Reconciled
 from soakline.guard.gate import GateState
 from soakline.guard.solutions import Meeting
 from soakline.layout.ensemble import Question
@@ -366,6 +366,14 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True)
+class FoamAnswer(Reconciled):
+    """How the ledger stands, the text for the label on the drape, and what happened to each piece over all changes."""
+
+    label: str
+    history: tuple[Happened, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class SolutionsAnswer:
     """Each pair that meets in the wound, by the formulary whose version and sign-off stand beside."""
 
@@ -395,7 +403,7 @@ class Plan:
     day: DayAnswer | None
     solutions: SolutionsAnswer | None
     anaesthetic: Allowance | None
-    foam: Reconciled | None
+    foam: FoamAnswer | None
     supplies: SuppliesAnswer | None
     not_considered: tuple[str, ...]
     if_it_alarms: tuple[str, ...]

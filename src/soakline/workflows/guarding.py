@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from functools import lru_cache
 from pathlib import Path
 
@@ -10,10 +11,10 @@ from soakline.casefile.formulary import read_formulary
 from soakline.errors import Finding, InputRefused
 from soakline.guard.anaesthetic import Allowance, allowance, check_anaesthetic
 from soakline.guard.change import check_changes
-from soakline.guard.foam import Reconciled, check_foam, reconcile
+from soakline.guard.foam import check_foam, history, label_text, reconcile
 from soakline.guard.solutions import SHIPPED, Formulary, check_solutions, meetings
 from soakline.settings import Settings
-from soakline.workflows.answers import SolutionsAnswer
+from soakline.workflows.answers import FoamAnswer, SolutionsAnswer
 
 
 def check_guards(case: Case, settings: Settings) -> list[Finding]:
@@ -44,9 +45,13 @@ def dose_of(case: Case, settings: Settings) -> Allowance | None:
     return allowance(case.patient, case.anaesthetic, settings.anaesthetic_window_h)
 
 
-def foam_of(case: Case) -> Reconciled | None:
+def foam_of(case: Case) -> FoamAnswer | None:
     """Return how the foam ledger stands; None where no piece was ever entered, which says nothing of the wound."""
-    return reconcile(case.foam, case.foam_count) if case.foam else None
+    if not case.foam:
+        return None
+    found = reconcile(case.foam, case.foam_count)
+    kept = {field.name: getattr(found, field.name) for field in fields(found)}
+    return FoamAnswer(**kept, label=label_text(case.foam), history=history(case.foam))
 
 
 def solutions_of(case: Case, settings: Settings) -> SolutionsAnswer | None:

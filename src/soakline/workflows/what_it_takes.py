@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -46,6 +46,7 @@ from soakline.supplies.stock import (
     kits_with,
     need,
     need_in_stay,
+    part_of,
     shortages,
 )
 from soakline.units import show_number
@@ -128,7 +129,9 @@ def supply(
     if not wanted:
         return None
     joins = joins_of(wanted, sheet)
-    needs = tuple(_needs(joins, store))
+    for_ports = tuple(_needs(joins, store))
+    cuts = _cuts(store, sheet)
+    needs = (*for_ports, *_sheets(store, cuts))
     short = shortages(needs)
     look = None if tried is None or sheet is None else _looker(tried, sheet)
     there = at_hand_count(store)
@@ -136,7 +139,6 @@ def supply(
     fewer = AtHand(joins.unit_count - 1, joins.y_count if at_hand.y_count is None else at_hand.y_count, None)
     several = joins.instillation_count > 1
     says = list(_say_needs(needs, store))
-    cuts = _cuts(store, sheet)
     says += [f"foam from {cut.kind}: {cut.cuts.says}" for cut in cuts]
     if not ports:
         says.insert(0, _say_taken(wanted))
@@ -147,7 +149,7 @@ def supply(
         buy=(),
         order=None,
         kits=tuple(f"{kit.kind}: {kit.count} at hand" for kit in kits_with(store, DEEP_TUBE)),
-        possible=_possible(wanted, joins, at_hand, sheet, look) if short else None,
+        possible=_possible(wanted, joins, at_hand, sheet, look) if shortages(for_ports) else None,
         one_unit_fewer=_possible(wanted, joins, fewer, sheet, look) if several else None,
         cuts=cuts,
         says=tuple(says),
@@ -196,6 +198,17 @@ def _cuts(store: Sequence[Stored], sheet: Sheet | None) -> tuple[CutAnswer, ...]
         for kind in store
         if sheet is not None and kind.sheet_length_cm and kind.sheet_width_cm
     )
+
+
+def _sheets(store: Sequence[Stored], cuts: Sequence[CutAnswer]) -> Iterator[Need]:
+    """Give how many foam sheets one layer takes, where one size is written and every part of the wound fits on it."""
+    if len(cuts) != 1 or cuts[0].cuts.too_large:
+        return
+    kind = next(kind for kind in store if kind.kind == cuts[0].kind)
+    held = [part_of(part.name) for part in kind.contents] or [part_of(kind.kind)]
+    for name in held:
+        if "sheet" in name:
+            yield need(store, name, cuts[0].cuts.sheet_count, "by the cut list, one layer; more layers take more")
 
 
 def order_until(next_change_at: datetime | None, delivery_h: float | None) -> datetime | None:

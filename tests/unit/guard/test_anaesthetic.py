@@ -138,6 +138,13 @@ def test_where_the_height_speaks_for_pounds_there_is_no_number_until_the_weight_
     assert left(replace(heavy, weight_again_kg=153)).ceiling_mg == 300
 
 
+def test_the_day_of_weighing_stands_in_the_sum_and_one_after_the_dose_is_asked_about():
+    assert any("82 kg, weighed 2026-11-19 = 369 mg" in done.working for done in left().sums)
+    ((level, where, says),) = said(replace(PATIENT, weighed_on=date(2026, 11, 23)))
+    assert (level, where) == ("ask", "patient.weighed_on")
+    assert "weighed 2026-11-23, after the last dose of 2026-11-22" in says
+
+
 def test_published_trials_stand_beside_as_such():
     trial, crossover = left().published
     assert "pain 4.3 against 6.3" in trial

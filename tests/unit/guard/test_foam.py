@@ -136,7 +136,7 @@ def test_the_label_names_each_piece_inside_and_the_history_each_thing_done():
     ledger = enter(enter((A1, C1), entry("trimmed", says="2 cm off")), entry("out whole"))
     assert label_text(ledger) == "1 piece inside: C1 contact layer, bed"
     assert label_text(()) == "no piece inside by this ledger"
-    lines = [says for _, says in history(ledger)]
+    lines = [line.says for line in history(ledger)]
     assert lines[0] == "A1 foam placed: left pocket, by surgeon"
     assert lines[-1] == "A1 out whole, by wound nurse"
     assert "A1 trimmed: 2 cm off" in lines

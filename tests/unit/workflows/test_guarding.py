@@ -61,6 +61,8 @@ def test_what_meets_the_solution_stands_in_the_json_with_the_formulary_and_its_s
 def test_missing_and_torn_foam_stand_in_the_json_under_their_keys():
     foam = answer(GATE + W_08)["foam"]
     assert (foam["missing"], foam["torn"], foam["state"]) == (["B1"], ["A2"], "unresolved")
+    assert foam["label"] == "1 piece inside: B1 foam, tunnel at 5 o'clock"
+    assert {"at": "2026-11-20T13:30:00", "says": "C2 foam placed: opening, by whom not written"} in foam["history"]
 
 
 def test_foam_that_nobody_entered_is_not_called_matched():

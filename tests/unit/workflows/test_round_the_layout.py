@@ -156,6 +156,31 @@ def test_a_stay_takes_each_part_for_every_dressing_and_the_spares_and_is_ordered
     assert any(line.startswith("for 3 dressings to come with 1 spare of each") for line in supplies.says)
 
 
+SHEETS = """
+[[store]]
+kind = "foam set"
+count = 1
+sheet_length_cm = {}
+sheet_width_cm = 12
+[store.contents]
+foam_sheet = 1
+"""
+
+
+def test_the_sheets_of_the_cut_list_are_counted_against_the_store():
+    supplies = plan(WOUND + PORTS + POSTURES + SHEETS.format(13)).supplies
+    needed = {one.part: one for one in supplies.need}["foam sheet"]
+    assert (needed.count, needed.at_hand_count) == (supplies.cuts[0].cuts.sheet_count, 1)
+    assert [one.part for one in supplies.short] == (["foam sheet"] if needed.count > 1 else [])
+
+
+@pytest.mark.parametrize("store", [SHEETS.format(5), SHEETS.format(25) + SHEETS.format(20).replace("set", "box")])
+def test_sheets_too_small_or_of_two_sizes_are_laid_out_and_not_counted(store):
+    supplies = plan(WOUND + PORTS + POSTURES + store).supplies
+    assert supplies.cuts
+    assert "foam sheet" not in {one.part for one in supplies.need}
+
+
 def test_without_a_number_of_dressings_the_stay_is_not_counted_and_that_is_said():
     supplies = plan(WOUND + PORTS + POSTURES + STAY.replace("to_come_count = 3", "")).supplies
     assert supplies.stay is None

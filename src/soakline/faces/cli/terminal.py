@@ -34,7 +34,6 @@ from soakline.workflows.in_words import (
     REACH_MEANS,
     as_sentence,
     cautions_present,
-    say_answer,
     say_area,
     say_at_hand,
     say_doubt,
@@ -172,9 +171,13 @@ def _say_suction(console: Console, suction: SuctionAnswer) -> None:
 
 def _say_counted(console: Console, plan: Plan) -> None:
     if plan.foam:
-        _say_list(console, "Foam inside", (plan.foam.says, *map(say_piece, plan.foam.inside)))
+        on_label = f"for the label on the drape: {plan.foam.label}"
+        _say_list(console, "Foam inside", (plan.foam.says, *map(say_piece, plan.foam.inside), as_sentence(on_label)))
+    if plan.solutions and plan.solutions.meetings:
+        met = (as_sentence(pair.says) for pair in plan.solutions.meetings)
+        _say_list(console, f"What meets the solution, by the formulary: {plan.solutions.formulary}", met)
     if plan.anaesthetic:
-        _say_list(console, "Local anaesthetic", (plan.anaesthetic.says,))
+        _say_list(console, "Local anaesthetic", (plan.anaesthetic.says, *plan.anaesthetic.published))
         _say_sums(console, plan.anaesthetic.sums)
 
 
@@ -198,7 +201,8 @@ def _say_supplies(console: Console, supplies: SuppliesAnswer) -> None:
     for needed in supplies.need:
         table.add_row(as_sentence(needed.part).rstrip("."), f"{say_at_hand(needed)} ({needed.why})")
     console.print(Padding(table, (0, 0, 0, 2)))
-    for line in (*(short.says for short in supplies.short), *supplies.says):
+    until = (f"order by {say_time(supplies.order_by)} for the next change",) if supplies.order_by else ()
+    for line in (*(short.says for short in supplies.short), *until, *supplies.says):
         _item(console, as_sentence(line))
     for title, lines in say_possible(supplies):
         _line(console, f"{title}:")
@@ -254,7 +258,7 @@ def _say_gate(console: Console, gate: GateState) -> None:
     for stop in gate.stops:
         key = "" if stop.by_role else f" [{stop.key}]"
         _line(console, f"STOP  {say_stop(stop)}{key}")
-    cautions = [f"{caution.says}: {say_answer(caution.answer)}" for caution in cautions_present(gate)]
+    cautions = [f"{caution.says}: yes. Watch: {caution.watch}" for caution in cautions_present(gate)]
     _say_list(console, "Cautions", filter(None, [*cautions, say_unanswered(gate)]))
 
 
