@@ -61,11 +61,7 @@ def _say_bags(plan: Plan) -> tuple[str, ...]:
 
 
 def _say_balance(plan: Plan) -> tuple[str, ...]:
-    if not plan.balance:
-        return (_NO_LOG,)
-    last = plan.balance[-1]
-    ruled_out = f"the numbers rule out: {'; '.join(last.ruled_out)}" if last.ruled_out else ""
-    return tuple(filter(None, (last.says, *last.causes, ruled_out)))
+    return (plan.balance[-1].says.rstrip("."),) if plan.balance else (_NO_LOG,)
 
 
 def _say_branches(case: Case) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from soakline.faces.web.measure import measure
 from soakline.faces.web.pages import pages
 from soakline.faces.web.playing import playing
 from soakline.faces.web.searches import Searches
+from soakline.faces.web.shift import shift_pages
 from soakline.faces.web.trouble import trouble_pages
 from soakline.faces.web.workspace import workspace
 from soakline.record.cases import NewCase, import_demo, list_cases
@@ -81,6 +82,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(playing)
     app.include_router(measure)
     app.include_router(trouble_pages)
+    app.include_router(shift_pages)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 

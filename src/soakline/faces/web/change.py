@@ -17,6 +17,7 @@ from soakline.errors import Finding, InputRefused, StaleRecord
 from soakline.faces.web.asked import Form, answers_of, kept_case, version_read
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.entering import take_in
+from soakline.faces.web.fields import number_of, time_of
 from soakline.faces.web.pages import file_page
 from soakline.faces.web.render import page
 from soakline.guard.anaesthetic import parse_strength, say_strength
@@ -165,12 +166,12 @@ def _sheet(case: Case, typed: _Typed) -> Sheet:
     number = _number(typed)
     if number > len(case.change):
         raise HTTPException(400)
-    keys: dict[str, Value] = {key: _number_of(typed.get(key, "")) for key in _NUMBERS}
+    keys: dict[str, Value] = {key: number_of(typed.get(key, "")) for key in _NUMBERS}
     keys |= {key: typed.get(key) or None for key in _WORDS}
     return Sheet(
         number=number,
-        at=_time_of(typed, "at"),
-        closed_at=_time_of(typed, "closed_at"),
+        at=time_of(typed, "at"),
+        closed_at=time_of(typed, "closed_at"),
         by_role=typed.get("by_role", ""),
         keys=keys | {"probe": _probe(typed) or None},
         out=tuple(_out(case, typed)),
@@ -192,7 +193,7 @@ def _number(typed: Mapping[str, str]) -> int:
 def _probe(typed: _Typed) -> list[Value]:
     found: list[Value] = []
     for hour in _HOURS:
-        read = {key: _number_of(typed.get(f"probe.{hour}.{key}", "")) for key in ("reach_cm", "height_cm")}
+        read = {key: number_of(typed.get(f"probe.{hour}.{key}", "")) for key in ("reach_cm", "height_cm")}
         given: dict[str, Value] = {key: value for key, value in read.items() if value is not None}
         if given:
             found.append({"clock": hour, **given})
@@ -217,8 +218,8 @@ def _put_in(typed: _Typed) -> Iterator[CountedIn]:
 def _doses(case: Case, typed: _Typed) -> Iterator[tuple[int, dict[str, Value]]]:
     for i, dose in enumerate(case.anaesthetic):
         written: dict[str, Value] = {
-            "at": _time_of(typed, f"dose.{i}.at"),
-            "wait_min": _number_of(typed.get(f"dose.{i}.wait_min", "")),
+            "at": time_of(typed, f"dose.{i}.at"),
+            "wait_min": number_of(typed.get(f"dose.{i}.wait_min", "")),
             "state": typed.get(f"dose.{i}.state") or None,
         }
         if any(_as_typed(getattr(dose, key)) != typed.get(f"dose.{i}.{key}", "") for key in written):
@@ -235,32 +236,11 @@ def _new_dose(typed: _Typed, new: Mapping[str, str]) -> dict[str, Value]:
     written: dict[str, Value] = {
         "drug": typed.get("dose.new.drug") or "lidocaine",
         "percent": None if strength is None else strength / 10.0,
-        "volume_ml": _number_of(new["volume_ml"]),
+        "volume_ml": number_of(new["volume_ml"]),
         "epinephrine": {"yes": True, "no": False}.get(typed.get("dose.new.epinephrine", "")),
         "route": new["route"] or None,
-        "at": _time_of(typed, "dose.new.at"),
-        "wait_min": _number_of(new["wait_min"]),
+        "at": time_of(typed, "dose.new.at"),
+        "wait_min": number_of(new["wait_min"]),
         "state": "given",
     }
     return {key: value for key, value in written.items() if value is not None}
-
-
-def _number_of(text: str) -> float | int | str | None:
-    """Return a number, or the text as it is where it is none: the case file then says what is allowed."""
-    if not text:
-        return None
-    try:
-        return int(text) if text.isascii() and text.isdigit() else float(text)
-    except ValueError:
-        return text
-
-
-def _time_of(typed: Mapping[str, str], key: str) -> datetime | None:
-    text = typed.get(key, "")
-    if not text:
-        return None
-    try:
-        return datetime.fromisoformat(text).replace(tzinfo=None)
-    except ValueError as error:
-        says = f'"{text}" is no day and time; write it as 2026-11-23T09:05'
-        raise InputRefused([Finding("refuse", key, says)]) from error

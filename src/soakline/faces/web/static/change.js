@@ -1,5 +1,8 @@
 // The change of the dressing: what is typed is kept in this browser until it is saved; the ordered wait counts down.
+import { putBack, recalled, typedIn } from "./drafts.js";
+
 const form = document.querySelector("#change");
+const WITHOUT = ["token", "version", "number"];
 if (form) begin();
 
 function begin() {
@@ -20,8 +23,7 @@ function begin() {
   form.addEventListener("input", tick);
 
   function typed() {
-    const kept = [...new FormData(form)].filter(([key]) => !["token", "version", "number"].includes(key));
-    return { number: form.elements.number.value, fields: Object.fromEntries(kept) };
+    return { number: form.elements.number.value, fields: typedIn(form, WITHOUT) };
   }
 
   function drafts() {
@@ -37,31 +39,14 @@ function begin() {
   // What was sent and came back as a newer version is saved; what was never sent is shown again, whatever was saved since.
   function recall() {
     for (const key of drafts()) {
-      const kept = read(key);
+      const kept = recalled(key);
       if (!kept || (kept.sent && key !== draft)) localStorage.removeItem(key);
       else if (kept.number === form.elements.number.value && JSON.stringify(kept.fields) !== JSON.stringify(typed().fields)) {
-        fill(kept.fields);
+        putBack(form, kept.fields, WITHOUT);
         document.querySelector("#draft").hidden = false;
       }
     }
     warn();
-  }
-
-  function read(key) {
-    try {
-      return JSON.parse(localStorage.getItem(key));
-    } catch {
-      return null;
-    }
-  }
-
-  function fill(fields) {
-    for (const one of form.elements) {
-      if (!(one.name in fields) || ["token", "version", "number"].includes(one.name)) continue;
-      if (one.type === "radio") one.checked = one.value === fields[one.name];
-      else one.value = fields[one.name];
-    }
-    for (const fold of form.querySelectorAll("details")) fold.open ||= [...fold.querySelectorAll("input")].some((one) => one.value);
   }
 
   // A piece that is not found or torn stops the next dressing at once, before anything is saved.

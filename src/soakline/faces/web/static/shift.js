@@ -1,0 +1,31 @@
+// Writing down: what is typed outlives a reload, a restarted server and a lost connection until it was saved.
+import { putBack, recalled, typedIn } from "./drafts.js";
+
+const form = document.querySelector("#look");
+const WITHOUT = ["token"];
+if (form) begin();
+
+function begin() {
+  const draft = `soakline-shift-${form.dataset.case}`;
+  if (form.dataset.saved === "1") localStorage.removeItem(draft);
+  const kept = form.dataset.refused === "1" ? null : recalled(draft);
+  if (kept) {
+    putBack(form, kept, WITHOUT);
+    document.querySelector("#draft").hidden = false;
+  }
+  const filed = JSON.stringify(typedIn(form, WITHOUT));
+  for (const kind of ["input", "change"]) {
+    form.addEventListener(kind, () => {
+      const now = typedIn(form, WITHOUT);
+      if (kept || JSON.stringify(now) !== filed) localStorage.setItem(draft, JSON.stringify(now));
+      warn();
+    });
+  }
+  warn();
+}
+
+// A grave sign stops at once, before anything is saved.
+function warn() {
+  const sign = form.querySelector('[name="sign"]:checked')?.value;
+  document.querySelector("#stop-now").hidden = !sign || sign === "none";
+}
