@@ -62,6 +62,9 @@ def _work(folder: Path, database: str, people: int, seconds: str) -> int:
         for line in csv.DictReader(lines):
             counted = f"{line['Request Count']} answers, {line['Failure Count']} faults"
             print(f"  {line['Name']}: {counted}, p50 {line['50%']} ms, p95 {line['95%']} ms")
+    with Path(f"{table}_failures.csv").open() as lines:
+        for line in csv.DictReader(lines):
+            print(f"  fault at {line['Name']}, {line['Occurrences']} times: {line['Error']}")
     lost = _lost(database, written)
     print(f"acknowledged saves: {len(written.read_text().splitlines())}, of them lost: {len(lost)}")
     return max(hold(database), min(status, 1), min(len(lost), 1))

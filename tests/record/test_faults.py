@@ -1,16 +1,23 @@
 """Whatever fails under it, the record keeps what it acknowledged, its chain holds, and the fault is told in words."""
 
 import os
+import random
+import shutil
 import signal
+import subprocess
+import tempfile
 import threading
+import time
 from datetime import UTC, datetime
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from pathlib import Path
 
 import pytest
 from sqlalchemy import event
+from tests.record.postgresql_server import started
 
-from soakline.errors import RecordUnavailable, StaleRecord
+from soakline.errors import InputRefused, RecordUnavailable, StaleRecord
 from soakline.record.cases import NewCase, add_case, find_case, list_versions, save_case
 from soakline.record.opening import open_record
 from soakline.record.verify import verify_record
@@ -92,6 +99,99 @@ def test_a_full_disk_is_told_in_words_and_keeps_what_was_acknowledged(tmp_path):
     full.dispose()
     again = open_record(f"sqlite:///{tmp_path / 'soakline.db'}")
     assert save_case(again, 1, demo("x" * 200_000), 1, NOW).version_id == 2
+    again.dispose()
+
+
+@pytest.fixture
+def small_disk():
+    """A disk of 120 MB in memory, to be filled and to be set read-only."""
+    folder = Path(tempfile.mkdtemp(prefix="soakline-disk-"))
+    folder.chmod(0o755)
+    as_disk = ["mount", "-t", "tmpfs", "-o", "size=120m,mode=755", "tmpfs", folder]
+    try:
+        mounted = subprocess.run(as_disk, capture_output=True, check=False)
+        if mounted.returncode:
+            pytest.skip(f"this user may not mount a disk: {mounted.stderr.decode().strip()}")
+        yield folder
+        subprocess.run(["umount", "--lazy", folder], check=True)
+    finally:
+        folder.rmdir()
+
+
+def filled_up(disk: Path, left_bytes: int) -> Path:
+    filler = disk / "filler"
+    free = shutil.disk_usage(disk).free
+    filler.write_bytes(b"\0" * (free - left_bytes))
+    return filler
+
+
+def saved_until_refused(engine) -> tuple[list[str], str]:
+    """Save texts that cannot be packed until one is refused; return those acknowledged and what was told."""
+    acknowledged = ["one"]
+    while True:
+        words = random.Random(len(acknowledged)).randbytes(100_000).hex()  # noqa: S311 - no secret
+        try:
+            save_case(engine, 1, demo(words), len(acknowledged), NOW)
+        except RecordUnavailable as told:
+            return acknowledged, str(told)
+        acknowledged.append(words)
+
+
+def test_a_disk_that_is_full_keeps_what_was_acknowledged_and_goes_on_once_there_is_room(small_disk):
+    engine = open_record(f"sqlite:///{small_disk / 'soakline.db'}")
+    add_case(engine, demo("one"), NOW)
+    filler = filled_up(small_disk, 3_000_000)
+    acknowledged, told = saved_until_refused(engine)
+    assert "could not be written; the database says: database or disk is full" in told
+    assert (list_versions(engine, 1), verify_record(engine).broken) == (tuple(acknowledged), ())
+    filler.unlink()
+    assert save_case(engine, 1, demo("room again"), len(acknowledged), NOW).version_id == len(acknowledged) + 1
+    engine.dispose()
+
+
+def test_a_servers_disk_that_is_full_keeps_what_was_acknowledged_and_goes_on_once_there_is_room(
+    small_disk, monkeypatch
+):
+    monkeypatch.setattr(tempfile, "tempdir", str(small_disk))
+    with started() as server:
+        engine = open_record(server.url(server.create_database()))
+        add_case(engine, demo("one"), NOW)
+        filler = filled_up(small_disk, 3_000_000)
+        acknowledged, told = saved_until_refused(engine)
+        assert "could not be written; the database says" in told
+        filler.unlink()
+        kept = when_back(engine)
+        # A commit that was being written when the room ran out may be kept though nobody was told so.
+        assert kept[: len(acknowledged)] == tuple(acknowledged)
+        assert len(kept) - len(acknowledged) in {0, 1}
+        assert verify_record(engine).broken == ()
+        assert save_case(engine, 1, demo("room again"), len(kept), NOW).version_id == len(kept) + 1
+        engine.dispose()
+
+
+def when_back(engine) -> tuple[str, ...]:
+    """Read the texts once the server has recovered; it may end itself where its own log finds no room."""
+    until = time.monotonic() + 60
+    while True:
+        try:
+            return list_versions(engine, 1)
+        except RecordUnavailable:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.5)
+
+
+def test_a_disk_for_reading_alone_is_told_in_words_and_loses_nothing(small_disk):
+    url = f"sqlite:///{small_disk / 'soakline.db'}"
+    engine = open_record(url)
+    add_case(engine, demo("one"), NOW)
+    engine.dispose()
+    subprocess.run(["mount", "-o", "remount,ro", small_disk], check=True)
+    with pytest.raises(InputRefused, match="cannot be opened as a record"):
+        open_record(url)
+    subprocess.run(["mount", "-o", "remount,rw", small_disk], check=True)
+    again = open_record(url)
+    assert unharmed(again)
     again.dispose()
 
 
