@@ -1,5 +1,7 @@
 """What a request passes on its way: who may ask, what may be sent, and what a browser may do with the answer."""
 
+import re
+
 import pytest
 
 PAGES = ["/", "/cases/new", "/about", "/cases/1", "/cases/1/file"]
@@ -19,6 +21,17 @@ def test_every_answer_tells_the_browser_to_fetch_nothing_from_outside(client, pa
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "no-referrer"
     assert headers["cross-origin-opener-policy"] == "same-origin"
+
+
+def test_words_of_a_case_are_shown_as_words_and_never_as_a_part_of_the_page(client, token, case_text):
+    planted = "<script>alert(1)</script>"
+    text = re.sub(r'^label = ".*"', f'label = "{planted}"', case_text, count=1, flags=re.MULTILINE)
+    kept = client.post("/cases", files=sent(token, text))
+    assert kept.status_code == 303
+    for path in ("/", kept.headers["location"], f"{kept.headers['location']}/file"):
+        shown = client.get(path).text
+        assert planted not in shown
+        assert "&lt;script&gt;" in shown
 
 
 def test_a_page_is_not_left_in_the_browsers_store(client):

@@ -109,7 +109,8 @@ def _refused(url: str, why: str) -> InputRefused:
 
 
 def _sqlite(address: URL) -> Engine:
-    Path(str(address.database)).parent.mkdir(parents=True, exist_ok=True)
+    # What is kept is for the owner of the folder alone; a folder that is there already stays as it is.
+    Path(str(address.database)).parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     engine = create_engine(address)
     event.listen(engine, "connect", _make_lasting)
     event.listen(engine, "begin", _begin_sqlite)

@@ -15,7 +15,7 @@ HOSTS = ("127.0.0.1", "localhost")
 FORM_COOKIE = "soakline_form"
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; font-src 'self'; connect-src 'self'; "
-    "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+    "object-src 'none'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 )
 SAID = {
     "content-security-policy": POLICY,

@@ -13,6 +13,8 @@ from soakline.faces.web.app import create_app
 from soakline.settings import Settings
 
 HOST = "127.0.0.1"
+# Somebody who thinks between two steps finds the connection still open; closed at 5 s, it went as they asked again.
+_KEEP_OPEN_S = 75
 
 
 def serve(settings: Settings, port: int) -> None:
@@ -23,7 +25,9 @@ def serve(settings: Settings, port: int) -> None:
     app = create_app(settings)
     with _listen(port) as listening:
         typer.echo(f"Open http://{HOST}:{listening.getsockname()[1]} in a browser on this computer. Ctrl-C stops it.")
-        config = uvicorn.Config(app, log_level="warning", server_header=False, lifespan="on")
+        config = uvicorn.Config(
+            app, log_level="warning", server_header=False, lifespan="on", timeout_keep_alive=_KEEP_OPEN_S
+        )
         try:
             uvicorn.Server(config).run(sockets=[listening])
         except KeyboardInterrupt:
