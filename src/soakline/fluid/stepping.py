@@ -27,10 +27,11 @@ _AGREES_SHARE, _MOST_TRIES = 0.0003, 8
 # What ``columns`` (n, 7) holds: foot, extent with capillary height, extent, one over the room, row of the table and how
 # far it is to the next, and the room.
 _FOOT, _SCALE, _EXTENT, _PER_ML, _ROW, _BETWEEN, _FULL_ML = range(7)
-# What ``work`` (n + 1, 13) holds for each place of a line: what ``columns`` holds, but for the room; filling, filling
-# led to, head; and of the link behind it the pull, what ran already, the flow, and how that hangs on the next flow.
-_HELD, _LED, _HIGH, _PULL, _RAN, _FLOW, _ONWARD = range(6, 13)
-_PLACE_WIDTH = 13
+# What ``work`` (n + 1, 16) holds for each place of a line: what ``columns`` holds, but for the room; filling, filling
+# led to, head and its rise, conductance and its rise; and of the link behind it the pull, what ran already, the flow,
+# and how that hangs on the next flow.
+_HELD, _LED, _HIGH, _RISE, _TEE, _TEE_RISE, _PULL, _RAN, _FLOW, _ONWARD = range(6, 16)
+_PLACE_WIDTH = 16
 _PER_FULL = 1.0 / (1.0 + SLOT_SHARE)
 
 
@@ -211,15 +212,16 @@ def _solve(links: int, pieces: Any, knots: Any, work: Any) -> float:
     Heads and conductances are straight lines from where they are looked up, at the fillings that were led to. Return
     how far the fillings that the flow leads to lie from those.
     """
-    high, rise, tee, tee_rise = _look_up(0, work[0, _LED], work, pieces, knots)
-    work[0, _HIGH] = high
+    # Looked up by itself: the processor takes many columns at once, while each link waits for the one before.
+    for k in range(links + 1):
+        high, rise, tee, tee_rise = _look_up(k, work[k, _LED], work, pieces, knots)
+        work[k, _HIGH], work[k, _RISE], work[k, _TEE], work[k, _TEE_RISE] = high, rise, tee, tee_rise
+    high, rise, tee, tee_rise = work[0, _HIGH], work[0, _RISE], work[0, _TEE], work[0, _TEE_RISE]
     per_ml, off = work[0, _PER_ML], work[0, _HELD] - work[0, _LED]
     came, back = 0.0, 0.0
     for k in range(links):
         n = k + 1
-        # Looked up where it is needed: the processor does so while it waits for the link before.
-        high_n, rise_n, tee_n, tee_rise_n = _look_up(n, work[n, _LED], work, pieces, knots)
-        work[n, _HIGH] = high_n
+        high_n, rise_n, tee_n, tee_rise_n = work[n, _HIGH], work[n, _RISE], work[n, _TEE], work[n, _TEE_RISE]
         per_ml_n, off_n = work[n, _PER_ML], work[n, _HELD] - work[n, _LED]
         pull, fall = work[k, _PULL], high - high_n
         down = fall > 0.0
