@@ -44,6 +44,7 @@ class Settings:
     database_url: str
     examples_folder: Path
     formulary: Path | None
+    catalogue: Path | None
     trouble: Path | None
     delivery_h: float | None
     spare_count: int
@@ -83,6 +84,7 @@ class Settings:
             database_url=entries.text("database_url") or f"sqlite:///{(data_folder / 'soakline.db').as_posix()}",
             examples_folder=entries.folder("examples_folder") or _examples_folder(),
             formulary=entries.folder("formulary"),
+            catalogue=entries.folder("catalogue"),
             trouble=entries.folder("trouble"),
             delivery_h=entries.number_or_none("delivery_h", 1.0, 720.0),
             spare_count=entries.whole("spare_count", 0, 0, 20),

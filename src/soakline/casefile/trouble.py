@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from functools import lru_cache
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from soakline.casefile.kinds import Section, Words, choice
-from soakline.errors import Finding, InputRefused
+from soakline.casefile.site_file import checked, text_of
+from soakline.errors import InputRefused
 from soakline.therapy import trouble as rules
 from soakline.therapy.trouble import Beside, End, Question, Reply, Trouble, check_trouble
 
@@ -53,24 +53,12 @@ def trouble_of(file: Path | None) -> Trouble:
 
     Raises InputRefused with every field that cannot be used.
     """
-    try:
-        text = (file or _SHIPPED).read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        says = f"{(file or _SHIPPED).name} cannot be read as text: name a TOML file, or leave the setting out"
-        raise InputRefused([Finding("refuse", "SOAKLINE_TROUBLE", says)]) from error
-    return read_trouble(text)
+    return read_trouble(text_of(file or _SHIPPED, "SOAKLINE_TROUBLE"))
 
 
 def read_trouble(text: str) -> Trouble:
     """Return questions read from TOML; raises InputRefused with every field that cannot be used."""
-    try:
-        sent = _TroubleIn.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise InputRefused([Finding("refuse", "trouble", f"not TOML: {error}")]) from error
-    except ValidationError as error:
-        raise InputRefused(
-            [Finding("refuse", ".".join(["trouble", *map(str, one["loc"])]), one["msg"]) for one in error.errors()]
-        ) from error
+    sent = checked(text, _TroubleIn, "trouble")
     read = Trouble(
         version=sent.version,
         source=sent.source,

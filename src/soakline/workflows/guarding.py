@@ -8,7 +8,8 @@ from pathlib import Path
 
 from soakline.casefile.case import Case
 from soakline.casefile.formulary import read_formulary
-from soakline.errors import Finding, InputRefused
+from soakline.casefile.site_file import text_of
+from soakline.errors import Finding
 from soakline.guard.anaesthetic import Allowance, allowance, check_anaesthetic
 from soakline.guard.change import check_changes
 from soakline.guard.foam import check_foam, history, label_text, reconcile
@@ -73,12 +74,7 @@ def not_entered(case: Case) -> tuple[str, ...]:
 
 @lru_cache(maxsize=4)
 def _read_formulary(file: Path) -> Formulary:
-    try:
-        text = file.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        says = f"{file.name} cannot be read as text: name a TOML file, or leave the setting out"
-        raise InputRefused([Finding("refuse", "SOAKLINE_FORMULARY", says)]) from error
-    return read_formulary(text)
+    return read_formulary(text_of(file, "SOAKLINE_FORMULARY"))
 
 
 def _is_in_tunnel(place: str) -> bool:

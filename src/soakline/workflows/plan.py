@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 from soakline.casefile.case import Case
+from soakline.casefile.catalogue import catalogue_of
 from soakline.casefile.read import Reading, read_case
 from soakline.casefile.trouble import trouble_of
 from soakline.errors import Finding, GridRefused, InputRefused, Level
@@ -18,7 +19,7 @@ from soakline.layout.ensemble import Filling, Progress
 from soakline.layout.ports import check_ports
 from soakline.layout.ports import check_units as check_port_units
 from soakline.settings import Settings
-from soakline.supplies.catalogue import check_offers
+from soakline.supplies.catalogue import check_offers, with_catalogue
 from soakline.supplies.stock import check_store
 from soakline.therapy.cycle import check_units
 from soakline.therapy.logbook import read_log
@@ -116,6 +117,7 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
 
     Raises InputRefused with every finding when the case cannot be used.
     """
+    case = replace(case, store=with_catalogue(case.store, catalogue_of(settings.catalogue)))
     stops = _found_stops(case)
     sheet = _sheet_of(case, read_findings)
     findings = [*read_findings, *_check(case, sheet, stops)]

@@ -11,6 +11,7 @@ from numpy import float64
 from numpy.typing import NDArray
 
 from soakline.casefile.case import Case
+from soakline.casefile.catalogue import catalogue_of
 from soakline.errors import Finding
 from soakline.fluid.draw import EXPLORATORY
 from soakline.fluid.posture import Posture
@@ -32,7 +33,7 @@ from soakline.layout.ports import Port
 from soakline.layout.suction import SuctionSide, look_at_suction
 from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
 from soakline.settings import Settings
-from soakline.supplies.catalogue import offers_of
+from soakline.supplies.catalogue import not_in_store, offers_of
 from soakline.supplies.cutting import cuts_of, lay_out
 from soakline.supplies.order import order_by, order_for
 from soakline.supplies.stock import (
@@ -161,11 +162,11 @@ def with_order(supplies: SuppliesAnswer, case: Case, settings: Settings) -> Supp
     dressing_count, spare_count = case.dressing.to_come_count, settings.spare_count
     in_stay = None if dressing_count is None else need_in_stay(supplies.need, dressing_count, spare_count)
     missing = supplies.short if in_stay is None else shortages(in_stay)
-    offers = offers_of(case.store)
+    offers = offers_of([*case.store, *not_in_store(case.store, catalogue_of(settings.catalogue))])
     order = order_for([Part(one.part, one.count) for one in missing], offers) if missing and offers else None
     says = [*supplies.says, *(_say_stay(in_stay, dressing_count, spare_count) if case.store else ())]
     if missing:
-        says.append(f"order: {order.says if order else 'no kind in the store has a price, so none is worked out'}")
+        says.append(f"order: {order.says if order else 'no kind on offer has a price, so none is worked out'}")
     return replace(
         supplies,
         stay=in_stay,

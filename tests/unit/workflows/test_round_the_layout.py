@@ -181,6 +181,52 @@ def test_sheets_too_small_or_of_two_sizes_are_laid_out_and_not_counted(store):
     assert "foam sheet" not in {one.part for one in supplies.need}
 
 
+CATALOGUE = """
+version = "2026-4"
+[[kinds]]
+kind = "Foam set"
+price = 90
+contents = { port_tube_deep = 1, suction_pad = 1 }
+[[kinds]]
+kind = "loose deep tube"
+price = 40
+contents = { port_tube_deep = 1 }
+"""
+
+
+def with_site(tmp_path, text):
+    file = tmp_path / "catalogue.toml"
+    file.write_text(text, "utf-8")
+    return Settings.from_environment({"SOAKLINE_CATALOGUE": str(file)})
+
+
+def test_the_sites_catalogue_fills_what_a_case_leaves_out_and_offers_what_it_does_not_list(tmp_path):
+    store = '[[store]]\nkind = "foam set"\ncount = 0\n'
+    supplies = plan_text(WOUND + PORTS + POSTURES + store, with_site(tmp_path, CATALOGUE), SETTLED).supplies
+    needed = {one.part: one for one in supplies.need}["tube that can be placed deep"]
+    assert (needed.count, needed.at_hand_count) == (1, 0)
+    assert [(one.kind, one.count, one.price) for one in supplies.buy] == [("loose deep tube", 1, 40.0)]
+    own = store + "price = 10\n"
+    asked = plan_text(WOUND + PORTS + POSTURES + own, with_site(tmp_path, CATALOGUE + "\n"), SETTLED).supplies
+    assert [(one.kind, one.price) for one in asked.buy] == [("foam set", 10.0)]
+
+
+@pytest.mark.parametrize(
+    ("change", "where"),
+    [
+        (("price = 40", "price = -40"), "catalogue.kinds.1.price"),
+        (("price = 40", "cost = 40"), "catalogue.kinds.1.cost"),
+        (("loose deep tube", "foam SET"), "catalogue.kinds.1.kind"),
+        (('version = "2026-4"', ""), "catalogue.version"),
+        (("version =", "version"), "catalogue"),
+    ],
+)
+def test_a_catalogue_that_cannot_hold_is_refused_with_its_field(tmp_path, change, where):
+    with pytest.raises(InputRefused) as refused:
+        plan_text(WOUND, with_site(tmp_path, CATALOGUE.replace(*change)), SETTLED)
+    assert where in [found.where for found in refused.value.findings]
+
+
 def test_without_a_number_of_dressings_the_stay_is_not_counted_and_that_is_said():
     supplies = plan(WOUND + PORTS + POSTURES + STAY.replace("to_come_count = 3", "")).supplies
     assert supplies.stay is None
