@@ -177,10 +177,15 @@ def _sheet(case: Case, typed: _Typed) -> Sheet:
         out=tuple(_out(case, typed)),
         put_in=tuple(_put_in(typed)),
         doses=dict(_doses(case, typed)),
-        counts={key: _number_of(typed[key]) if key != "resolved_by_role" else typed[key] or None for key in _COUNTS}
-        if all(key in typed for key in _COUNTS)
-        else None,
+        counts=_counts(typed),
     )
+
+
+def _counts(typed: _Typed) -> dict[str, Value] | None:
+    if any(key not in typed for key in _COUNTS):
+        return None
+    counts: dict[str, Value] = {key: number_of(typed[key]) for key in ("label_count", "note_count")}
+    return counts | {"resolved_by_role": typed["resolved_by_role"] or None}
 
 
 def _number(typed: Mapping[str, str]) -> int:
