@@ -15,7 +15,7 @@ PYTHONS := $(PYTHON) python3.14 python3.13 python3.12 python3.11 python3
 $(shell test -x $(PY) || rm -f $(VENV)/.python $(VENV)/.runtime $(VENV)/.package $(VENV)/.test $(VENV)/.bench $(VENV)/.endurance)
 
 help: ## Say what can be made
-	@sed -n 's/^\([a-z]*\):.*## /make \1\t/p' $(MAKEFILE_LIST) | expand -t 14
+	@sed -n 's/^\([a-z]*\):.*## /make \1\t/p' $(MAKEFILE_LIST) | expand -t 18
 
 run: setup ## Open the caseload for this computer and print its address
 	@$(VENV)/bin/soakline serve
