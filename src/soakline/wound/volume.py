@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy import intp
 from numpy.typing import NDArray
-from scipy.special import elliprg
 
 from soakline.units import Sum, show_number
 from soakline.wound.sheet import STEP_DEG, Sector, Sheet
@@ -152,6 +151,9 @@ def _bed_under_opening_cm2(sheet: Sheet) -> float:
     if sheet.bed == "flat" or sheet.depth_cm is None:
         return sheet.opening_cm2
     (a, b), c = sheet.half_cm, sheet.depth_cm
+    # Loading it takes a quarter of a second, which a flat bed need not wait for.
+    from scipy.special import elliprg  # noqa: PLC0415
+
     # Half of an ellipsoid's surface (Carlson's symmetric form; source key ``arithmetic.ellipsoid``).
     return 2.0 * math.pi * float(elliprg((a * b) ** 2, (a * c) ** 2, (b * c) ** 2))
 

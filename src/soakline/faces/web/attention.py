@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 from soakline.errors import Finding, Level
 from soakline.faces.web.answers import Answered
+from soakline.workflows.in_words import say_time
 from soakline.wound.measurements import Wound
 
-Sign = Literal["stop", "ask", "measure", "warn"]
+Sign = Literal["stop", "due", "ask", "measure", "warn"]
+# What is looked at first stands first.
+_ORDER: tuple[Sign, ...] = ("stop", "due", "ask", "measure", "warn")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,9 +25,19 @@ class Need:
     says: str
 
 
-def needs_of(answered: Answered) -> tuple[Need, ...]:
-    """Return what needs attention, what stops a plan first; empty says that nothing was found, not that nothing is."""
-    return tuple(_needs(answered))
+def needs_of(answered: Answered, now: datetime) -> tuple[Need, ...]:
+    """Return what needs attention at an aware time, the gravest first; empty says that nothing was found, no more."""
+    found = [*_needs(answered), *_due(answered, now)]
+    return tuple(sorted(found, key=lambda need: _ORDER.index(need.sign)))
+
+
+def urgency(needs: Sequence[Need]) -> tuple[int, ...]:
+    """Return a key that sorts cases, what needs attention first.
+
+    >>> urgency([Need("stop", "gate shut")]) < urgency([Need("measure", "depth")]) < urgency([])
+    True
+    """
+    return tuple(-sum(need.sign == sign for need in needs) for sign in _ORDER)
 
 
 def kind_of(answered: Answered) -> str:
@@ -46,12 +60,28 @@ def _needs(answered: Answered) -> Iterator[Need]:
     if plan.gate.state == "shut":
         open_count = sum(stop.by_role is None for stop in plan.gate.stops)
         yield Need("stop", f"gate shut: {open_count} {'stop' if open_count == 1 else 'stops'} not answered for")
+    if plan.foam and plan.foam.state == "unresolved":
+        yield Need("stop", f"foam: {plan.foam.says}")
+    if plan.balance:
+        yield from (Need("stop", says) for says in plan.balance[-1].stop)
     if plan.next_measurement:
         yield Need("measure", f"measure next: {plan.next_measurement[0].what}")
     if any(finding.level == "ask" for finding in findings):
         yield Need("ask", f"{_count(findings, 'ask', 'entry', 'entries')} to confirm")
     if any(finding.level == "warn" for finding in findings):
         yield Need("warn", f"{_count(findings, 'warn', 'warning', 'warnings')}")
+
+
+def _due(answered: Answered, now: datetime) -> Iterator[Need]:
+    """Yield canisters and bags whose change is due by what was foretold from the last that was written."""
+    therapy = answered.plan.therapy if answered.plan else None
+    for unit in therapy.units if therapy else ():
+        for what, window in (
+            ("canister", unit.canister and unit.canister.earliest),
+            ("bag", unit.bag and unit.bag.short_at),
+        ):
+            if window and window.tzinfo and window <= now:
+                yield Need("due", f"unit {unit.name}: {what} due since {say_time(window)}")
 
 
 def _count(findings: tuple[Finding, ...], level: Level, one: str, many: str) -> str:

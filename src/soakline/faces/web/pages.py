@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 from soakline import __version__
 from soakline.errors import Finding, InputRefused, StaleRecord
 from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, version_read
-from soakline.faces.web.attention import kind_of, needs_of
+from soakline.faces.web.attention import kind_of, needs_of, urgency
 from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.described import LED_ON, REFUSED_AS_JSON, Calendar, Json, Pdf, Svg, takes
@@ -52,10 +52,14 @@ Sent = Annotated[str | bytes, Depends(_sent)]
 
 
 @pages.get("/")
-def caseload(request: Request) -> Response:
-    """List the cases, with what in each needs attention."""
-    rows = [(kept, answers_of(request).at_a_glance(kept.text)) for kept in list_cases(request.app.state.record)]
-    return page(request, "caseload.html", rows=[(kept, kind_of(said), needs_of(said)) for kept, said in rows])
+def caseload(request: Request, sought: Annotated[str, Query(max_length=100)] = "") -> Response:
+    """List the cases with what in each needs attention, the gravest first; ``sought`` leaves those that name it."""
+    now, words = datetime.now(UTC), sought.lower().split()
+    every = [(kept, answers_of(request).at_a_glance(kept.text)) for kept in list_cases(request.app.state.record)]
+    rows = [(kept, kind_of(said), needs_of(said, now)) for kept, said in every]
+    shown = [row for row in rows if all(word in f"{row[0].label} {row[1]}".lower() for word in words)]
+    shown.sort(key=lambda row: (urgency(row[2]), row[0].label.lower()))
+    return page(request, "caseload.html", rows=shown, count=len(rows), sought=sought)
 
 
 @pages.get("/cases/new")
