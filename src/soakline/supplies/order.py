@@ -187,6 +187,8 @@ def _say(
     if next_cost is not None:
         more = show_number(next_cost - cost, 2)
         said.append(f"next, {more} more: {_mix(runner_up)}")
+    elif buy:
+        said.append("no other mix holds all of it")
     if missing:
         said.append(f"in no kind on offer: {', '.join(missing)}")
     return "; ".join(said) or "nothing to order"

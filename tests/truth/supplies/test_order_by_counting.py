@@ -106,4 +106,5 @@ def test_the_same_case_is_ordered_at_the_sites_prices_and_what_is_not_on_offer_i
     found = order_for(parts({UNIT: 1, Y_CONNECTOR: 1}), [offer("box of Y connectors", 12.0, {"Y connector": 5})])
     assert ([(b.kind, b.count) for b in found.buy], found.price) == ([("box of Y connectors", 1)], 12.0)
     assert found.not_on_offer == (UNIT,)
+    assert "no other mix holds all of it" in found.says
     assert UNIT in found.says
