@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Engine, bindparam, insert, or_, select, updat
 
 from soakline.errors import StaleRecord
 from soakline.record.log import add_entry
-from soakline.record.opening import reading_session, writing_session
+from soakline.record.opening import reading_session, writing
 from soakline.record.schema import Base, CaseRow, CaseVersionRow
 
 Origin = Literal["demo", "entered"]
@@ -84,8 +84,8 @@ def find_case(engine: Engine, case_id: int) -> KeptCase | None:
 
 def add_case(engine: Engine, new: NewCase, now: datetime, origin: Origin = "entered") -> KeptCase:
     """Keep a new case and its first text; it is on disk when this returns."""
-    with writing_session(engine) as session:
-        return _add(session.connection(), new, now, origin)
+    with writing(engine) as connection:
+        return _add(connection, new, now, origin)
 
 
 def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int, now: datetime) -> KeptCase:
@@ -94,8 +94,7 @@ def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int,
     Raises StaleRecord when the case is gone or was saved since version ``expected_version`` was read.
     """
     content_hash = text_hash(new.text)
-    with writing_session(engine) as session:
-        connection = session.connection()
+    with writing(engine) as connection:
         row = connection.execute(_STANDS, {"case_id": case_id}).first()
         if row is None:
             msg = f"Case {case_id} is not in the record."
@@ -121,11 +120,11 @@ def list_versions(engine: Engine, case_id: int) -> tuple[str, ...]:
 
 def import_demo(engine: Engine, cases: Sequence[NewCase], now: datetime) -> int:
     """Keep the invented cases in a record that holds no case yet, all or none; return how many were kept."""
-    with writing_session(engine) as session:
-        if session.scalar(select(CaseRow.id).limit(1)) is not None:
+    with writing(engine) as connection:
+        if connection.scalar(select(CaseRow.id).limit(1)) is not None:
             return 0
         for new in cases:
-            _add(session.connection(), new, now, "demo")
+            _add(connection, new, now, "demo")
     return len(cases)
 
 

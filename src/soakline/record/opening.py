@@ -47,11 +47,18 @@ def reading(engine: Engine) -> Engine:
 
 
 @contextmanager
-def writing_session(engine: Engine) -> Generator[Session, None, None]:
-    """Give a session whose work is on disk, all or none, when the block ends; writers wait for each other.
+def writing(engine: Engine) -> Generator[Connection, None, None]:
+    """Give a connection whose work is on disk, all or none, when the block ends; writers wait for each other.
 
     Raises RecordUnavailable where the database cannot write.
     """
+    with _said_in_words("written"), engine.begin() as connection:
+        yield connection
+
+
+@contextmanager
+def writing_session(engine: Engine) -> Generator[Session, None, None]:
+    """Give a session that writes as ``writing`` does."""
     with _said_in_words("written"), Session(engine, expire_on_commit=False) as session, session.begin():
         yield session
 
