@@ -73,15 +73,20 @@ def _needs(answered: Answered) -> Iterator[Need]:
 
 
 def _due(answered: Answered, now: datetime) -> Iterator[Need]:
-    """Yield canisters and bags whose change is due by what was foretold from the last that was written."""
+    """Yield which canisters and bags are due for a change, by what was foretold from the last that was written."""
     therapy = answered.plan.therapy if answered.plan else None
-    for unit in therapy.units if therapy else ():
+    due = [
+        (window, f"{what} {unit.name}")
+        for unit in (therapy.units if therapy else ())
         for what, window in (
             ("canister", unit.canister and unit.canister.earliest),
             ("bag", unit.bag and unit.bag.short_at),
-        ):
-            if window and window.tzinfo and window <= now:
-                yield Need("due", f"unit {unit.name}: {what} due since {say_time(window)}")
+        )
+        if window and window.tzinfo and window <= now
+    ]
+    if due:
+        names = ", ".join(name for _, name in due)
+        yield Need("due", f"due: {names}; since {say_time(min(window for window, _ in due))}")
 
 
 def _count(findings: tuple[Finding, ...], level: Level, one: str, many: str) -> str:
