@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from itertools import pairwise, zip_longest
@@ -68,18 +68,21 @@ class LogEntry:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One entry at its moment; ``number`` is its place in the file, ``kind`` one of ``KINDS`` or as written."""
+    """One entry at its moment; ``number`` is its place in the file, ``kind`` one of ``KINDS`` or as written.
+
+    ``utc`` is the moment in universal time: two local times would compare by the clock on the wall alone.
+    """
 
     number_index: int
     at: datetime
     kind: str
     unit: str | None
     entry: LogEntry
+    utc: datetime = field(init=False)
 
-    @property
-    def utc(self) -> datetime:
-        """Its moment in universal time: two local times would compare by the clock on the wall alone."""
-        return self.at.astimezone(UTC)
+    def __post_init__(self) -> None:
+        """Take the moment in universal time once: a log is compared over and over."""
+        object.__setattr__(self, "utc", self.at.astimezone(UTC))
 
     @property
     def where(self) -> str:

@@ -62,7 +62,8 @@ def off_time(book: Logbook, unit: TherapyUnit, limit_min: float | None) -> OffTi
 
 def _in_day_before(spans: Sequence[tuple[Fraction, Fraction]], end: Fraction) -> Fraction:
     begin = end - MIN_PER_DAY
-    return sum((max(min(high, end) - max(low, begin), Fraction(0)) for low, high in spans), Fraction(0))
+    inside = (min(high, end) - max(low, begin) for low, high in spans if high > begin and low < end)
+    return sum(inside, Fraction(0))
 
 
 def _say(found: OffTime) -> str:
