@@ -101,6 +101,17 @@ def rest_wetness(found: Rest) -> tuple[NDArray[float64], NDArray[float64]]:
     )
 
 
+def rest_soaked(found: Rest) -> NDArray[float64]:
+    """Return the share 0–1 of each column's floor and roof, (2, n), that is soaked, as in ``rest_wetness``."""
+    basins = found.room.basins
+    return np.stack(
+        [
+            _share_below(found, SOAKED_HEAD_SHARE, basins.floor_low_cm, basins.floor_width_cm),
+            _share_below(found, SOAKED_HEAD_SHARE, basins.roof_low_cm, basins.roof_width_cm),
+        ]
+    )
+
+
 def held_share(head_cm: NDArray[float64], extent_cm: NDArray[float64], capillary_height_cm: float) -> NDArray[float64]:
     """Return the filling 0–1 of columns (n,) of an extent in cm along gravity, at a head above their foot in cm.
 
@@ -129,15 +140,16 @@ def _at_one_head(room: Room, pools: Pools) -> Rest:
 
 
 def _states(found: Rest, low: NDArray[float64], width: NDArray[float64]) -> NDArray[float64]:
-    def share(head_share: float) -> NDArray[float64]:
-        # Free liquid has a sharp level; where foam holds it a film wets nothing, as in the spread model.
-        held = found.room.foam.capillary_height_cm > 0.0
-        needed = needed_head_cm(found.room.foam, head_share) if held else 0.0
-        return np.clip((found.head_cm - needed - low) / width, 0.0, 1.0)
-
-    soaked = share(SOAKED_HEAD_SHARE)
-    moist = np.maximum(share(MOIST_HEAD_SHARE), soaked)
+    soaked = _share_below(found, SOAKED_HEAD_SHARE, low, width)
+    moist = np.maximum(_share_below(found, MOIST_HEAD_SHARE, low, width), soaked)
     return np.stack([soaked, moist - soaked, np.zeros_like(soaked)], axis=1)
+
+
+def _share_below(found: Rest, head_share: float, low: NDArray[float64], width: NDArray[float64]) -> NDArray[float64]:
+    # Free liquid has a sharp level; where foam holds it a film wets nothing, as in the spread model.
+    held = found.room.foam.capillary_height_cm > 0.0
+    needed = needed_head_cm(found.room.foam, head_share) if held else 0.0
+    return np.minimum(np.maximum((found.head_cm - needed - low) / width, 0.0), 1.0)
 
 
 @lru_cache(maxsize=1)

@@ -16,7 +16,7 @@ from numpy import bool_, float64
 from numpy.typing import NDArray
 
 from soakline.fluid.posture import Posture
-from soakline.fluid.rest import rest, rest_wetness, room_of
+from soakline.fluid.rest import rest, rest_soaked, room_of
 from soakline.fluid.seal import seal_of
 from soakline.fluid.settle import Basins, basins_of, levels, pour
 from soakline.fluid.spread import Foam
@@ -132,7 +132,7 @@ def fill_cavity(
         wet = np.zeros((2, len(cavity.u_cm)))
         for number, ml in enumerate(tried_ml):
             found = rest(room, [(column, part / fill_ml * ml) for column, part in poured_ml])
-            wet = np.stack([states[:, 0] for states in rest_wetness(found)])
+            wet = rest_soaked(found)
             np.maximum(reached[number], wet, out=reached[number])
         asked.append(np.greater_equal(wet, _SOAKED_SHARE))
         void_ml = tried_ml[:-1] / foam.porosity_share
