@@ -49,7 +49,8 @@ lint: $(VENV)/.test ## Hold style, types and the direction between rooms
 	$(PY) -m pyright
 	$(VENV)/bin/lint-imports
 
-bench: $(VENV)/.bench ## Run every benchmark beside its general-purpose peers
+bench: $(VENV)/.bench $(VENV)/.test ## Run every benchmark beside its general-purpose peers
+	@.ci/need chromium chromium fonts-dejavu-core
 	@for script in benchmarks/*.py; do echo "== $$script"; $(PY) "$$script" || exit 1; done
 
 docs: $(VENV)/.test ## Hold the pages and every example in them against the program
