@@ -98,6 +98,9 @@ def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once
     expect(page.locator("#saved")).to_be_visible(timeout=WAIT_MS)
     assert page.locator('[name="unit.0.canister"]').input_value() == ""
     assert file_of(page, kept_case).count("ml = 430") == 1
+    page.locator('[name="says"]').fill("the next look")
+    page.reload()
+    assert page.locator('[name="says"]').input_value() == "the next look"
     context.close()
 
 
@@ -127,6 +130,18 @@ def test_an_entry_is_corrected_with_a_reason_and_the_log_says_what_it_was(page, 
     assert "ml = 340" in text
     assert "corrects canister of 2026-11-21 07:00, which was ml 430: misread" in text
     assert client.post(f"{kept_case}/shift/99", files=files).status_code == 404
+
+
+def test_a_refused_correction_stands_as_it_was_typed(client, token, kept_case):
+    fields = {"at": "2026-11-21T07:00", "sign": "none", "unit.0.canister": "430", "unit.0.colour": "clear"}
+    client.post(f"{kept_case}/shift", files={k: (None, v) for k, v in fields.items()} | {"token": (None, token)})
+    typed = {"at": "2026-11-21T07:05", "ml": "341", "colour": "pink", "why": ""}
+    sent = {k: (None, v) for k, v in typed.items()} | {"token": (None, token)}
+    answer = client.post(f"{kept_case}/shift/0", files=sent)
+    assert answer.status_code == 422
+    assert "a correction has a reason" in answer.text
+    assert 'value="341"' in answer.text
+    assert answer.text.count('value="2026-11-21T07:05"') == 1
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import combinations
 from typing import Literal
 
 from soakline.casefile.case import Case
@@ -22,6 +23,8 @@ SIGNS: dict[Sign, str] = {
 """What is asked before any number, and how it is said."""
 
 Entry = dict[str, Value]
+# What a correction may change of an entry, in the order in which it is told.
+_CORRECTED = ("at", "ml", "colour")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +78,9 @@ def log_entries(case: Case, look: Look) -> list[Entry]:
 def appended(case: Case, entries: Sequence[Entry]) -> dict[str, Value]:
     """Return the entries as changes to the case file, behind what the log holds; those it holds already are left out.
 
-    A look that is sent twice, because the first answer was lost, is so written once.
+    A look that is sent twice, because the first answer was lost, is so written once, also where it was corrected since.
     """
-    new = [entry for entry in entries if not any(_is_same(case, number, entry) for number in range(len(case.log)))]
+    new = [entry for entry in entries if not _is_held(case, entry)]
     return {
         f"log.{len(case.log) + number}.{key}": value for number, entry in enumerate(new) for key, value in entry.items()
     }
@@ -89,18 +92,17 @@ def corrected(case: Case, number_index: int, keys: Mapping[str, Value], why: str
     ``at`` is the local time of the correction. Raises InputRefused without a reason or where nothing changes.
     """
     entry = case.log[number_index]
-    changed = {key: value for key, value in keys.items() if value != getattr(entry, key)}
+    changed = {key: keys[key] for key in _CORRECTED if key in keys and keys[key] != getattr(entry, key)}
     if not why.strip():
         raise InputRefused([Finding("refuse", "why", "a correction has a reason: write why the entry was wrong")])
     if not changed:
         says = "nothing differs from what stands: there is nothing to keep"
         raise InputRefused([Finding("refuse", f"log.{number_index}", says)])
-    was = ", ".join(f"{key} {_say(getattr(entry, key))}" for key in changed)
     note: Entry = {
         "at": at,
         "unit": entry.unit,
         "kind": "note",
-        "says": f"corrects {entry.kind} of {entry.at:%Y-%m-%d %H:%M}, which was {was}: {why.strip()}",
+        "says": f"{_say_was(entry.kind, entry.at, {key: getattr(entry, key) for key in changed})}{why.strip()}",
     }
     last = len(case.log)
     return {
@@ -163,10 +165,29 @@ def _at(look: Look, entry: Entry) -> Entry:
     return {key: value for key, value in whole.items() if value is not None}
 
 
-def _is_same(case: Case, number: int, entry: Entry) -> bool:
-    held = case.log[number]
+def _is_held(case: Case, entry: Entry) -> bool:
+    """Say whether the log holds an entry, or a note that it was corrected."""
     keys = ("at", "unit", "kind", "ml", "colour", "until", "again", "says")
-    return all(getattr(held, key) == entry.get(key) for key in keys)
+    if any(all(getattr(held, key) == entry.get(key) for key in keys) for held in case.log):
+        return True
+    at = entry["at"]
+    if not isinstance(at, datetime):
+        return False
+    # The note tells only what was changed: any of the keys that a correction takes.
+    told = tuple(
+        _say_was(str(entry["kind"]), at, {key: entry.get(key) for key in chosen})
+        for count in range(1, len(_CORRECTED) + 1)
+        for chosen in combinations(_CORRECTED, count)
+    )
+    return any(
+        held.kind == "note" and held.unit == entry.get("unit") and (held.says or "").startswith(told)
+        for held in case.log
+    )
+
+
+def _say_was(kind: str, at: datetime, was: Mapping[str, object]) -> str:
+    values = ", ".join(f"{key} {_say(value)}" for key, value in was.items())
+    return f"corrects {kind} of {at:%Y-%m-%d %H:%M}, which was {values}: "
 
 
 def _say(value: object) -> str:

@@ -79,6 +79,16 @@ def test_a_look_that_is_sent_twice_is_written_once():
     assert appended(case_of(once), entries) == {}
 
 
+def test_a_look_that_is_sent_again_after_it_was_corrected_is_not_written_anew_but_another_reading_is():
+    entries = log_entries(case_of(), look(OfUnit("A", canister=640, colour="clear")))
+    once = case_of(text := write_case(TEXT, appended(case_of(), entries)))
+    keys = {"at": AT, "ml": 540.0, "colour": "clear"}
+    case = case_of(write_case(text, corrected(once, 1, keys, "misread", AT)))
+    assert appended(case, entries) == {}
+    other = log_entries(case, look(OfUnit("A", canister=650, colour="clear")))
+    assert appended(case, other)
+
+
 @pytest.mark.parametrize(
     ("given", "where"),
     [

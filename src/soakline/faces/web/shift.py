@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -36,6 +37,14 @@ _Typed = dict[str, str]
 _Changes = Callable[[Case], dict[str, Value]]
 
 
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What was typed to correct one entry of the log, by its number."""
+
+    number_index: int
+    typed: _Typed
+
+
 @shift_pages.get("/cases/{case_id}/shift")
 def shift_page(request: Request, case_id: int, saved: Annotated[int, Query(ge=0, le=1)] = 0) -> Response:
     """Show what to write down, what was written last, and what it adds up to."""
@@ -67,10 +76,12 @@ def correct(request: Request, case_id: int, number_index: int, form: Form) -> Re
             raise InputRefused([Finding("refuse", "at", "no time: write day and time of the entry")])
         return corrected(case, number_index, keys, typed.get("why", ""), _now(case))
 
-    return _save(request, case_id, typed, changes)
+    return _save(request, case_id, {}, changes, Correction(number_index, typed))
 
 
-def _save(request: Request, case_id: int, typed: _Typed, changes_of: _Changes) -> Response:
+def _save(
+    request: Request, case_id: int, typed: _Typed, changes_of: _Changes, correction: Correction | None = None
+) -> Response:
     for _ in range(_TRIES):
         kept = kept_case(request, case_id)
         case = answers_of(request).at_a_glance(kept.text).case
@@ -80,10 +91,10 @@ def _save(request: Request, case_id: int, typed: _Typed, changes_of: _Changes) -
             changes = changes_of(case)
             new = take_in(write_case(kept.text, changes), answers_of(request))
         except InputRefused as refused:
-            return _show(request, kept, typed, findings=refused.findings, status=422)
+            return _show(request, kept, typed, findings=refused.findings, status=422, correction=correction)
         if not isinstance(new, NewCase):
             against = tuple(found for found in new if found.level == "refuse")
-            return _show(request, kept, typed, findings=against, status=422)
+            return _show(request, kept, typed, findings=against, status=422, correction=correction)
         try:
             if changes:
                 save_case(request.app.state.record, kept.id, new, kept.version_id, datetime.now(UTC))
@@ -101,6 +112,7 @@ def _show(
     findings: tuple[Finding, ...] = (),
     status: int = 200,
     saved: bool = False,
+    correction: Correction | None = None,
 ) -> Response:
     said = answers_of(request).at_a_glance(kept.text)
     case = said.case
@@ -118,6 +130,7 @@ def _show(
         value=value,
         findings=findings,
         saved=saved,
+        correction=correction,
         signs=SIGNS,
         colours=_COLOURS,
         asks_which="comes twice" in " ".join(found.says for found in findings) or _comes_twice(case, value["at"]),

@@ -7,7 +7,11 @@ if (form) begin();
 
 function begin() {
   const draft = `soakline-shift-${form.dataset.case}`;
-  if (form.dataset.saved === "1") localStorage.removeItem(draft);
+  if (form.dataset.saved === "1") {
+    localStorage.removeItem(draft);
+    // A reload is not a second save: what is typed from here on is a draft again.
+    history.replaceState(null, "", location.pathname);
+  }
   const kept = form.dataset.refused === "1" ? null : recalled(draft);
   if (kept) {
     putBack(form, kept, WITHOUT);
