@@ -75,7 +75,7 @@ def look(address: str) -> None:
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM_FLAGS)
         page = browser.new_page(base_url=address, viewport={"width": 1366, "height": 900})
-        page.goto("/")
+        page.goto(address)
         cases = page.locator("main td a, main th a").evaluate_all(
             "all => all.map(a => [a.getAttribute('href'), a.textContent])"
         )

@@ -11,7 +11,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from served import TOKEN, hold, served
+from served import hold, served
 
 CHECKS = (
     "not_a_server_error",
@@ -33,7 +33,7 @@ def main() -> int:
 
 
 def _draw(folder: Path, database: str, seconds: str) -> int:
-    with served(folder, database) as url:
+    with served(folder, database) as (url, cookies):
         return subprocess.run(  # noqa: S603 - the tool of this environment
             [
                 Path(sys.executable).with_name("schemathesis"),
@@ -43,8 +43,10 @@ def _draw(folder: Path, database: str, seconds: str) -> int:
                 f"--checks={','.join(CHECKS)}",
                 "--continue-on-failure",
                 "--request-timeout=120",
-                f"--header=Cookie:soakline_form={TOKEN}",
+                f"--header=Cookie:{cookies}",
                 "--generation-database=none",
+                # It would shut the pages to all requests that follow.
+                "--exclude-path=/sign-out",
                 "--no-color",
             ],
             env={**os.environ, "SCHEMATHESIS_HOOKS": "drawn_forms", "PYTHONPATH": str(Path(__file__).parent)},

@@ -38,7 +38,7 @@ def _work(folder: Path, database: str, people: int, seconds: str) -> int:
     written, table = folder / f"{kind}.acknowledged", folder / kind
     written.touch()
     print(f"{kind}: {people} people for {seconds} s, load before {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
-    with served(folder, database) as url:
+    with served(folder, database) as (url, cookies):
         status = subprocess.run(  # noqa: S603 - the tool of this environment
             [
                 Path(sys.executable).with_name("locust"),
@@ -52,7 +52,7 @@ def _work(folder: Path, database: str, people: int, seconds: str) -> int:
                 f"--csv={table}",
                 "--only-summary",
             ],
-            env={**os.environ, "SOAKLINE_ACKNOWLEDGED": str(written)},
+            env={**os.environ, "SOAKLINE_ACKNOWLEDGED": str(written), "SOAKLINE_COOKIES": cookies},
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             check=False,

@@ -1,6 +1,7 @@
 """One simulated person: reads the list, opens cases, changes a case file and saves it, as a browser's forms do.
 
-Run by people.py; each save that was acknowledged is written down in the file that SOAKLINE_ACKNOWLEDGED names.
+Run by people.py; each save that was acknowledged is written down in the file that
+SOAKLINE_ACKNOWLEDGED names; SOAKLINE_COOKIES is what the browser of each holds.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from typing import Any
 from locust import HttpUser, between, task
 
 ACKNOWLEDGED = Path(os.environ["SOAKLINE_ACKNOWLEDGED"])
+COOKIES = os.environ["SOAKLINE_COOKIES"]
 _PEOPLE = count(1)
 _FIELD = re.compile(r'name="(token|version)" value="([^"]*)"')
 _TEXT = re.compile(r"<textarea[^>]*>\n?(.*?)</textarea>", re.DOTALL)
@@ -29,7 +31,8 @@ class Person(HttpUser):
     wait_time = between(3, 10)
 
     def on_start(self) -> None:
-        """Take a number; what this person draws hangs on it alone."""
+        """Take a number, which all that this person draws hangs on, and the session that the address opened."""
+        self.client.cookies.update(part.strip().split("=", 1) for part in COOKIES.split(";"))
         self.number = next(_PEOPLE)
         self.saves = count(1)
         self.random = Random(self.number)  # noqa: S311 - which case is opened, no secret

@@ -10,6 +10,8 @@ from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
+import httpx
+
 from soakline.record.opening import open_record
 from soakline.record.verify import verify_record
 
@@ -17,8 +19,11 @@ TOKEN = "a-token-of-one-browser"  # noqa: S105 - what a browser's cookie and its
 
 
 @contextmanager
-def served(folder: Path, database: str) -> Generator[str, None, None]:
-    """Serve the record at ``database`` and give the address; what the server says goes into ``folder``."""
+def served(folder: Path, database: str) -> Generator[tuple[str, str], None, None]:
+    """Serve the record at ``database`` and give the address and the cookies of a browser that the pages are open to.
+
+    What the server says goes into ``folder``.
+    """
     program = Path(sys.executable).with_name("soakline")
     command = [program, "serve", "--port", "0", "--database", database]
     with (folder / "server.log").open("w") as says:
@@ -34,7 +39,9 @@ def served(folder: Path, database: str) -> Generator[str, None, None]:
         if found is None:
             msg = f"the server did not start: {first} {(folder / 'server.log').read_text()}"
             raise RuntimeError(msg)
-        yield found.group()
+        opened = httpx.get(found.group())
+        session = opened.cookies["soakline_session"]
+        yield str(opened.url.join("/")).rstrip("/"), f"soakline_form={TOKEN}; soakline_session={session}"
     finally:
         process.terminate()
         process.wait(30)

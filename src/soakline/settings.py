@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import time
 from difflib import get_close_matches
+from ipaddress import ip_address
 from pathlib import Path
 
 from soakline.errors import Finding, InputRefused
 from soakline.sources import source
 
 PREFIX = "SOAKLINE_"
+_SITE = re.compile(r"https://[a-z0-9]([a-z0-9.-]*[a-z0-9])?(:[1-9][0-9]{0,4})?")
 ORIGINS: Mapping[str, str] = {
     "canister_share": "fluids.canister_share",
     "anaesthetic_window_h": "anaesthetic.window",
@@ -37,6 +40,9 @@ class Settings:
     ``delivery_h`` are the hours of open days that a delivery takes, None where the site does not say.
     ``site_asks`` are those of consent and photographs that the site asks for; source key ``gate.site_asks``.
     ``spare_count`` is how many spares of each part the site counts for a stay.
+    ``site_address`` is where a ward's people open the pages, None for this computer alone; with it they sign in.
+    ``tls_certificate`` and ``tls_key`` are files in PEM, ``proxy`` is the one computer that requests may come from.
+    ``session_idle_min`` without a request, and ``session_h`` in all, are how long somebody stays signed in.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -63,6 +69,12 @@ class Settings:
     spacing_cm: float
     memory_mb: int
     largest_case_bytes: int
+    site_address: str | None
+    tls_certificate: Path | None
+    tls_key: Path | None
+    proxy: str | None
+    session_idle_min: int
+    session_h: int
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None, **arguments: str | None) -> Settings:
@@ -103,6 +115,12 @@ class Settings:
             spacing_cm=entries.number("spacing_cm", 0.25, 0.1, 1.0),
             memory_mb=entries.whole("memory_mb", 1024, 64, 65_536),
             largest_case_bytes=entries.whole("largest_case_bytes", 1_000_000, 1_000, 10_000_000),
+            site_address=entries.site("site_address"),
+            tls_certificate=entries.folder("tls_certificate"),
+            tls_key=entries.folder("tls_key"),
+            proxy=entries.ip("proxy"),
+            session_idle_min=entries.whole("session_idle_min", 30, 5, 720),
+            session_h=entries.whole("session_h", 12, 1, 24),
         )
         entries.refuse_if_any()
         return settings
@@ -182,6 +200,22 @@ class _Entries:
         if not set(chosen) <= set(allowed):
             self._against(name, f"some of {', '.join(allowed)}, with commas between, or none")
         return tuple(part for part in allowed if part in chosen)
+
+    def site(self, name: str) -> str | None:
+        written = self.text(name)
+        if written is not None and not _SITE.fullmatch(written):
+            self._against(
+                name, "https:// and the host, and a port where it is not 443, such as https://soakline.example"
+            )
+        return written
+
+    def ip(self, name: str) -> str | None:
+        written = self.text(name)
+        try:
+            return None if written is None else str(ip_address(written))
+        except ValueError:
+            self._against(name, "the address of one computer, such as 127.0.0.1")
+            return None
 
     def refuse_if_any(self) -> None:
         known = [f.name for f in fields(Settings)]

@@ -47,7 +47,8 @@ def without_heading(names: list[str], lines: str) -> list[str]:
 
 
 def commands() -> list[str]:
-    return [f"soakline {found.name or found.callback.__name__}" for found in app.registered_commands]
+    alone = [found.name or found.callback.__name__ for found in app.registered_commands]
+    return [f"soakline {name}" for name in [*alone, *(group.name for group in app.registered_groups)]]
 
 
 def test_every_public_thing_says_in_words_what_it_is(package):

@@ -129,18 +129,24 @@ def soakline(surroundings):
 
 
 @pytest.fixture(scope="session")
-def server(surroundings) -> Iterator[str]:
-    """The address of a served record that holds the demo cases."""
+def opened_once(surroundings) -> Iterator[httpx.Response]:
+    """What the address gave that a served record of the demo cases printed: it opens the pages once."""
     command = [*RUN, "serve", "--port", "0"]
     with subprocess.Popen(command, env=surroundings, stdout=subprocess.PIPE, text=True) as process:
         said = process.stdout.readline()
-        yield said.split()[1]
+        yield httpx.get(said.split()[1])
         process.terminate()
 
 
+@pytest.fixture(scope="session")
+def server(opened_once) -> str:
+    """Where the pages are."""
+    return str(opened_once.url.copy_with(raw_path=b"/")).rstrip("/")
+
+
 @pytest.fixture
-def client(server) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=server, timeout=60) as opened:
+def client(server, opened_once) -> Iterator[httpx.Client]:
+    with httpx.Client(base_url=server, timeout=60, cookies=opened_once.cookies) as opened:
         yield opened
 
 
@@ -165,8 +171,36 @@ def browser_type_launch_args() -> dict[str, object]:
 
 
 @pytest.fixture
-def browser_context_args(server) -> dict[str, object]:
-    return {"base_url": server, "viewport": {"width": 1366, "height": 900}}
+def browser_context_args(server, opened_once) -> dict[str, object]:
+    """What every browser of these tests starts with: the pages are open to it."""
+    of_host = {
+        "domain": "127.0.0.1",
+        "path": "/",
+        "expires": -1,
+        "httpOnly": True,
+        "secure": False,
+        "sameSite": "Strict",
+    }
+    cookies = [{"name": name, "value": value, **of_host} for name, value in opened_once.cookies.items()]
+    return {
+        "base_url": server,
+        "viewport": {"width": 1366, "height": 900},
+        "storage_state": {"cookies": cookies, "origins": []},
+    }
+
+
+@pytest.fixture
+def new_context(browser, browser_context_args):
+    """Make another browser, set as the test says; each is closed with the test."""
+    made = []
+
+    def make(**more: object):
+        made.append(browser.new_context(**browser_context_args | more))
+        return made[-1]
+
+    yield make
+    for context in made:
+        context.close()
 
 
 @pytest.fixture

@@ -47,16 +47,15 @@ def with_foam(client, token, case_text) -> str:
 
 
 @pytest.fixture
-def walk(browser, server, with_foam):
+def walk(new_context, with_foam):
     """The change page in a browser of its own, which may note a refused save, as it should."""
-    context = browser.new_context(base_url=server)
+    context = new_context()
     page = context.new_page()
     page.set_default_timeout(WAIT_MS)
     expect.set_options(timeout=WAIT_MS)
     page.goto(f"{with_foam}/change")
     yield page
     expect.set_options(timeout=5_000)
-    context.close()
 
 
 def tab_to(page, name, at_most=120):
@@ -222,8 +221,8 @@ def test_an_entry_that_cannot_hold_is_refused_and_stands_as_typed(client, token,
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), [(820, 1180), (1366, 900)])
-def test_the_change_page_can_be_used_by_everybody(browser, server, with_foam, scheme, width, height):
-    context = browser.new_context(base_url=server, viewport={"width": width, "height": height}, color_scheme=scheme)
+def test_the_change_page_can_be_used_by_everybody(new_context, with_foam, scheme, width, height):
+    context = new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
     page = context.new_page()
     page.goto(f"{with_foam}/change", timeout=WAIT_MS)
     results = Axe().run(page)
@@ -234,7 +233,6 @@ def test_the_change_page_can_be_used_by_everybody(browser, server, with_foam, sc
             .filter((one) => one.getBoundingClientRect().height < 43.5)
             .map((one) => one.outerHTML)"""
     )
-    context.close()
     assert results.violations_count == 0, results.generate_report()
     assert wide
     assert small == []

@@ -171,9 +171,9 @@ def test_a_draft_outlives_a_reload(measured):
     assert reach(measured, 8) == "0.5"
 
 
-def test_a_lost_application_is_said_and_asked_again(browser, server, kept_case):
+def test_a_lost_application_is_said_and_asked_again(new_context, kept_case):
     # A browser of its own: it complains about the lost answer, as it should.
-    page = browser.new_page(base_url=server)
+    page = new_context().new_page()
     page.goto(f"{kept_case}/measure")
     page.route("**/measure", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
     hour(page, 8).focus()
@@ -184,13 +184,13 @@ def test_a_lost_application_is_said_and_asked_again(browser, server, kept_case):
     page.close()
 
 
-def test_a_save_by_somebody_else_shows_both_texts(browser, server, kept_case):
+def test_a_save_by_somebody_else_shows_both_texts(new_context, kept_case):
     # A browser of its own: it notes the refused save, as it should.
-    page = browser.new_page(base_url=server)
+    page = new_context().new_page()
     page.goto(f"{kept_case}/measure")
     hour(page, 3).focus()
     page.keyboard.press("ArrowUp")
-    other = browser.new_page(base_url=server)
+    other = new_context().new_page()
     other.goto(f"{kept_case}/file")
     other.locator("#text").fill(other.locator("#text").input_value().replace("Demo abdomen", "Demo abdomen, changed"))
     other.get_by_role("button", name="Save").click()
@@ -270,8 +270,8 @@ def test_what_is_sent_crooked_is_refused_and_not_kept(client, token, kept_case):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), [(390, 844), (820, 1180), (1366, 900)])
-def test_the_dial_can_be_used_by_everybody(browser, server, kept_case, scheme, width, height):
-    context = browser.new_context(base_url=server, viewport={"width": width, "height": height}, color_scheme=scheme)
+def test_the_dial_can_be_used_by_everybody(new_context, kept_case, scheme, width, height):
+    context = new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
     page = context.new_page()
     bytes_read: list[int] = []
     page.on("response", lambda response: bytes_read.append(len(response.body())))
@@ -292,5 +292,4 @@ def test_the_dial_can_be_used_by_everybody(browser, server, kept_case, scheme, w
                 .filter((one) => one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML)"""
         )
         assert small == []
-    context.close()
     assert sum(bytes_read) < 300_000

@@ -20,8 +20,8 @@ def saved(client, address: str, token: str, text: str, version: int):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), SIZES)
-def test_every_page_can_be_used_by_everybody(browser, server, scheme, width, height):
-    context = browser.new_context(base_url=server, viewport={"width": width, "height": height}, color_scheme=scheme)
+def test_every_page_can_be_used_by_everybody(new_context, scheme, width, height):
+    context = new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
     page = context.new_page()
     found = {}
     for path in PAGES:
@@ -30,7 +30,6 @@ def test_every_page_can_be_used_by_everybody(browser, server, scheme, width, hei
         results = Axe().run(page)
         if results.violations_count:
             found[path] = results.generate_report()
-    context.close()
     assert found == {}
 
 
@@ -158,13 +157,12 @@ def test_of_two_quick_choices_the_later_is_shown(page, kept_case):
     expect(view.get_by_role("link", name="right 30")).to_have_attribute("aria-current", "true")
 
 
-def test_posture_changes_without_scripts_too(browser, server, kept_case):
-    context = browser.new_context(base_url=server, java_script_enabled=False)
+def test_posture_changes_without_scripts_too(new_context, kept_case):
+    context = new_context(java_script_enabled=False)
     page = context.new_page()
     page.goto(kept_case)
     page.locator("#view").get_by_role("link", name="right 30").click()
     expect(page.locator("#view").get_by_role("link", name="right 30")).to_have_attribute("aria-current", "true")
-    context.close()
 
 
 def test_the_way_from_the_list_to_the_card_needs_no_mouse(page, kept_case):

@@ -66,8 +66,8 @@ def test_a_grave_sign_says_stop_before_anything_is_saved_and_after(page, kept_ca
     assert 'kind = "blood"' in file_of(page, kept_case)
 
 
-def test_bad_input_is_told_at_once_and_stands_as_it_was_typed(browser, server, kept_case):
-    context = browser.new_context(base_url=server)
+def test_bad_input_is_told_at_once_and_stands_as_it_was_typed(new_context, kept_case):
+    context = new_context()
     page = context.new_page()
     page.goto(f"{kept_case}/shift")
     page.locator('[name="unit.0.canister"]').fill("430")
@@ -76,11 +76,10 @@ def test_bad_input_is_told_at_once_and_stands_as_it_was_typed(browser, server, k
     expect(page.get_by_role("alert")).to_contain_text("look before any number")
     assert page.locator('[name="unit.0.canister"]').input_value() == "430"
     assert "[[log]]" not in file_of(page, kept_case)
-    context.close()
 
 
-def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once_saved(browser, server, kept_case):
-    context = browser.new_context(base_url=server)
+def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once_saved(new_context, kept_case):
+    context = new_context()
     page = context.new_page()
     page.goto(f"{kept_case}/shift")
     page.locator('[name="unit.0.canister"]').fill("430")
@@ -101,7 +100,6 @@ def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once
     page.locator('[name="says"]').fill("the next look")
     page.reload()
     assert page.locator('[name="says"]').input_value() == "the next look"
-    context.close()
 
 
 def test_the_same_look_sent_twice_is_written_once_also_behind_somebody_elses(client, token, kept_case):
@@ -146,15 +144,12 @@ def test_a_refused_correction_stands_as_it_was_typed(client, token, kept_case):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), [(390, 844), (820, 1180), (1366, 900)])
-def test_the_page_can_be_used_by_everybody(browser, server, kept_case, scheme, width, height):
-    context = browser.new_context(
-        base_url=server, viewport={"width": width, "height": height}, color_scheme=scheme, has_touch=True
-    )
+def test_the_page_can_be_used_by_everybody(new_context, kept_case, scheme, width, height):
+    context = new_context(viewport={"width": width, "height": height}, color_scheme=scheme, has_touch=True)
     page = context.new_page()
     page.goto(f"{kept_case}/shift", timeout=WAIT_MS)
     page.get_by_label("none of these").tap()
     results = Axe().run(page)
     wide = page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    context.close()
     assert results.violations_count == 0, results.generate_report()
     assert wide

@@ -140,8 +140,8 @@ def drawn_colours(page, canvas):
     )
 
 
-def test_webgl_draws_the_cavity(browser, server, kept_case):
-    page = browser.new_page(base_url=server)
+def test_webgl_draws_the_cavity(new_context, kept_case):
+    page = new_context().new_page()
     page.goto(f"{kept_case}/try")
     opened(page)
     share, colours = drawn_colours(page, "deep")
@@ -150,8 +150,8 @@ def test_webgl_draws_the_cavity(browser, server, kept_case):
     page.close()
 
 
-def test_where_webgl_is_missing_the_painter_draws(browser, server, kept_case):
-    page = browser.new_page(base_url=server)
+def test_where_webgl_is_missing_the_painter_draws(new_context, kept_case):
+    page = new_context().new_page()
     page.add_init_script(
         """const asked = HTMLCanvasElement.prototype.getContext;
         HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
@@ -169,8 +169,8 @@ def test_where_webgl_is_missing_the_painter_draws(browser, server, kept_case):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [820, 1366])
-def test_the_solid_can_be_used_by_everybody(browser, server, kept_case, scheme, width):
-    context = browser.new_context(base_url=server, viewport={"width": width, "height": 900}, color_scheme=scheme)
+def test_the_solid_can_be_used_by_everybody(new_context, kept_case, scheme, width):
+    context = new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
     page = context.new_page()
     sizes: dict[str, int] = {}
     page.on("response", lambda answer: sizes.update({answer.url: answer.request.sizes()["responseBodySize"]}))
@@ -186,5 +186,4 @@ def test_the_solid_can_be_used_by_everybody(browser, server, kept_case, scheme, 
         "#play button:not([hidden]), #play summary, #play input",
         "all => all.map(one => one.getBoundingClientRect().height)",
     )
-    context.close()
     assert min(heights) >= 43.5

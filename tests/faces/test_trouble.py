@@ -28,13 +28,12 @@ def test_a_way_that_is_none_is_not_found(client, kept_case, replies):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("replies", ["", "1", "1.4.0.2"])
-def test_the_page_can_be_used_by_everybody(browser, server, kept_case, scheme, replies):
-    context = browser.new_context(base_url=server, viewport={"width": 390, "height": 844}, color_scheme=scheme)
+def test_the_page_can_be_used_by_everybody(new_context, kept_case, scheme, replies):
+    context = new_context(viewport={"width": 390, "height": 844}, color_scheme=scheme)
     page = context.new_page()
     page.goto(f"{kept_case}/trouble?replies={replies}")
     results = Axe().run(page)
     wide = page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    context.close()
     assert results.violations_count == 0, results.generate_report()
     assert wide
 

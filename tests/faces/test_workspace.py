@@ -125,9 +125,9 @@ def test_what_was_moved_outlives_a_reload_and_is_taken_over_into_the_case_file(t
     assert 'kind = "suction"' in text
 
 
-def test_the_page_with_a_lost_application_keeps_what_was_moved_and_asks_again(browser, server, kept_case):
+def test_the_page_with_a_lost_application_keeps_what_was_moved_and_asks_again(new_context, kept_case):
     # A browser of its own: it complains about the lost answer, as it should.
-    tried = browser.new_page(base_url=server)
+    tried = new_context().new_page()
     tried.goto(f"{kept_case}/try")
     answered(tried)
     tried.route("**/try", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
@@ -139,14 +139,14 @@ def test_the_page_with_a_lost_application_keeps_what_was_moved_and_asks_again(br
     tried.close()
 
 
-def test_a_save_by_somebody_else_shows_both_texts(browser, server, kept_case):
+def test_a_save_by_somebody_else_shows_both_texts(new_context, kept_case):
     # A browser of its own: it notes the refused save, as it should.
-    tried = browser.new_page(base_url=server)
+    tried = new_context().new_page()
     tried.goto(f"{kept_case}/try")
     answered(tried)
     handle(tried, "I1").focus()
     tried.keyboard.press("ArrowRight")
-    other = browser.new_page(base_url=server)
+    other = new_context().new_page()
     other.goto(f"{kept_case}/file")
     other.locator("#text").fill(other.locator("#text").input_value().replace("Demo abdomen", "Demo abdomen, changed"))
     other.get_by_role("button", name="Save").click()
@@ -159,8 +159,8 @@ def test_a_save_by_somebody_else_shows_both_texts(browser, server, kept_case):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), [(820, 1180), (1366, 900)])
-def test_the_workspace_can_be_used_by_everybody(browser, server, kept_case, scheme, width, height):
-    context = browser.new_context(base_url=server, viewport={"width": width, "height": height}, color_scheme=scheme)
+def test_the_workspace_can_be_used_by_everybody(new_context, kept_case, scheme, width, height):
+    context = new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
     page = context.new_page()
     bytes_read: list[int] = []
     page.on("response", lambda response: bytes_read.append(len(response.body())))
@@ -175,5 +175,4 @@ def test_the_workspace_can_be_used_by_everybody(browser, server, kept_case, sche
         """() => [...document.querySelectorAll('.button, fieldset label, .grip, #main input[type=number], select')]
             .filter((one) => one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML)"""
     )
-    context.close()
     assert small == []

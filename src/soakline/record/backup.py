@@ -28,7 +28,7 @@ from sqlalchemy.orm import Session
 
 from soakline.errors import Finding, InputRefused
 from soakline.record.opening import reading_session, writing_session
-from soakline.record.schema import Base, UtcTime
+from soakline.record.schema import UtcTime, lasting_tables
 from soakline.record.verify import Head, Verified, verify_session
 
 FORMAT = "soakline-record/1"
@@ -52,7 +52,7 @@ def back_up(engine: Engine, file: Path, now: datetime, program_version: str, pas
         found = verify_session(session)
         target = BytesIO() if passphrase else out
         with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as packed:
-            held = {table.name: _pack(session, table, packed) for table in Base.metadata.sorted_tables}
+            held = {table.name: _pack(session, table, packed) for table in lasting_tables()}
             manifest = {
                 "format": FORMAT,
                 "program": program_version,
@@ -77,7 +77,7 @@ def restore(engine: Engine, file: Path, passphrase: str | None = None) -> Verifi
         manifest = json.loads(packed.read(MANIFEST))
         with writing_session(engine) as session:
             _check_fits(session, manifest, file)
-            for table in Base.metadata.sorted_tables:
+            for table in lasting_tables():
                 held = _unpack(session, table, packed)
                 if held != _Held(**manifest["tables"][table.name]):
                     raise _refused(file, f"{table.name}.jsonl is not what its manifest says")
@@ -157,7 +157,7 @@ def _check_fits(session: Session, manifest: dict[str, Any], file: Path) -> None:
             f"here they are of version {here}; restore it with that Soakline, then open the record with this one"
         )
         raise _refused(file, says)
-    for table in Base.metadata.sorted_tables:
+    for table in lasting_tables():
         if session.scalar(select(func.count()).select_from(table)):
             says = "the record already holds something, and a backup never goes over it; name an empty database"
             raise _refused(file, says)
@@ -171,7 +171,7 @@ def _count_on(session: Session) -> None:
     """Let PostgreSQL give the next numbers after the restored ones; SQLite does so by itself."""
     if session.get_bind().dialect.name == "sqlite":
         return
-    for table in Base.metadata.sorted_tables:
+    for table in lasting_tables():
         sequence = session.scalar(select(func.pg_get_serial_sequence(table.name, "id")))
         if sequence:
             last = f"SELECT setval(:sequence, (SELECT max(id) FROM {table.name}))"  # noqa: S608 - our own table

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
 from typing import Literal, TypedDict, TypeGuard
@@ -11,12 +11,13 @@ from typing import Literal, TypedDict, TypeGuard
 from sqlalchemy import Connection, Engine, bindparam, insert, or_, select, update
 
 from soakline.errors import StaleRecord
+from soakline.record.acting import acting, check_may
 from soakline.record.log import add_entry
 from soakline.record.opening import reading_session, writing
 from soakline.record.schema import Base, CaseRow, CaseVersionRow
 
 Origin = Literal["demo", "entered"]
-ADDED, SAVED = "case added", "case saved"
+ADDED, SAVED, WARD_NAMED = "case added", "case saved", "ward named"
 # Plain statements, put together once: a save waits for the disk, and for little else.
 _CASES, _VERSIONS, _ENTRIES = (Base.metadata.tables[name] for name in ("cases", "case_versions", "entries"))
 _ADD = insert(_CASES).returning(_CASES.c.id)
@@ -28,9 +29,9 @@ _TEXT_ENTRY = (
     .limit(1)
     .scalar_subquery()
 )
-_STANDS = select(_CASES.c.version_id, _CASES.c.origin, _CASES.c.created_at, _TEXT_ENTRY.label("entry_id")).where(
-    _CASES.c.id == bindparam("case_id")
-)
+_STANDS = select(
+    _CASES.c.version_id, _CASES.c.origin, _CASES.c.created_at, _CASES.c.ward, _TEXT_ENTRY.label("entry_id")
+).where(_CASES.c.id == bindparam("case_id"))
 _SAVE = update(_CASES).where(_CASES.c.id == bindparam("case_id"))
 
 
@@ -47,6 +48,7 @@ class KeptCase:
     version_id: int
     created_at: datetime
     updated_at: datetime
+    ward: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,22 +72,36 @@ class _Standing(TypedDict):
 
 
 def list_cases(engine: Engine) -> tuple[KeptCase, ...]:
-    """Return all cases, the first kept first."""
+    """Return all cases that whoever acts may see, the first kept first."""
     with reading_session(engine) as session:
-        return tuple(_kept(row) for row in session.scalars(select(CaseRow).order_by(CaseRow.id)))
+        rows = session.scalars(select(CaseRow).order_by(CaseRow.id))
+        return tuple(_kept(row) for row in rows if may_see(row))
 
 
 def find_case(engine: Engine, case_id: int) -> KeptCase | None:
-    """Return one case, or None where there is none of that number."""
+    """Return one case, or None where there is none of that number that whoever acts may see."""
     with reading_session(engine) as session:
         row = session.get(CaseRow, case_id)
-        return _kept(row) if row else None
+        return _kept(row) if may_see(row) else None
 
 
-def add_case(engine: Engine, new: NewCase, now: datetime, origin: Origin = "entered") -> KeptCase:
-    """Keep a new case and its first text; it is on disk when this returns."""
+def add_case(engine: Engine, new: NewCase, now: datetime, origin: Origin = "entered", ward: str = "") -> KeptCase:
+    """Keep a new case and its first text; it is on disk when this returns. Its ward's people see it."""
+    check_may("plan")
     with writing(engine) as connection:
-        return _add(connection, new, now, origin)
+        kept = _add(connection, new, now, origin)
+        return replace(kept, ward=_name_ward(connection, kept.id, ward, now)) if ward else kept
+
+
+def move_case(engine: Engine, case_id: int, ward: str, expected_ward: str, now: datetime) -> None:
+    """Name the ward whose people see a case from now on; raises StaleRecord where it was moved meanwhile."""
+    check_may("plan")
+    with writing(engine) as connection:
+        row = connection.execute(select(_CASES.c.ward).where(_CASES.c.id == case_id)).first()
+        if row is None or row.ward != expected_ward:
+            msg = "Somebody named another ward for this case since you opened it. Open it again and look"
+            raise StaleRecord(msg)
+        _name_ward(connection, case_id, ward, now)
 
 
 def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int, now: datetime) -> KeptCase:
@@ -93,6 +109,7 @@ def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int,
 
     Raises StaleRecord when the case is gone or was saved since version ``expected_version`` was read.
     """
+    check_may("run")
     content_hash = text_hash(new.text)
     with writing(engine) as connection:
         row = connection.execute(_STANDS, {"case_id": case_id}).first()
@@ -108,7 +125,7 @@ def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int,
         stands = _standing(new, content_hash, expected_version + 1, now)
         connection.execute(_SAVE, {"case_id": case_id, **stands})
         _keep_version(connection, case_id, row.origin, stands, SAVED, row.entry_id)
-    return KeptCase(id=case_id, origin=row.origin, created_at=row.created_at, **stands)
+    return KeptCase(id=case_id, origin=row.origin, created_at=row.created_at, ward=row.ward, **stands)
 
 
 def list_versions(engine: Engine, case_id: int) -> tuple[str, ...]:
@@ -130,7 +147,7 @@ def import_demo(engine: Engine, cases: Sequence[NewCase], now: datetime) -> int:
 
 def may_see(row: CaseRow | None) -> TypeGuard[CaseRow]:
     """Say whether a case is there and shown to whoever acts."""
-    return row is not None
+    return row is not None and acting().sees(row.ward)
 
 
 def text_hash(text: str) -> str:
@@ -143,6 +160,12 @@ def _add(connection: Connection, new: NewCase, now: datetime, origin: Origin) ->
     case_id: int = connection.execute(_ADD, {"origin": origin, "created_at": now, **stands}).scalar_one()
     _keep_version(connection, case_id, origin, stands, ADDED, None)
     return KeptCase(id=case_id, origin=origin, created_at=now, **stands)
+
+
+def _name_ward(connection: Connection, case_id: int, ward: str, now: datetime) -> str:
+    connection.execute(update(_CASES).where(_CASES.c.id == case_id).values(ward=ward))
+    add_entry(connection, WARD_NAMED, now, {"ward": ward}, case_id=case_id)
+    return ward
 
 
 def _standing(new: NewCase, content_hash: str, version_id: int, now: datetime) -> _Standing:
@@ -189,4 +212,5 @@ def _kept(row: CaseRow) -> KeptCase:
         version_id=row.version_id,
         created_at=row.created_at,
         updated_at=row.updated_at,
+        ward=row.ward,
     )

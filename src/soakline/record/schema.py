@@ -12,6 +12,7 @@ from sqlalchemy import (
     LargeBinary,
     MetaData,
     String,
+    Table,
     Text,
     TypeDecorator,
     UniqueConstraint,
@@ -56,7 +57,10 @@ class Base(DeclarativeBase):
 
 
 class CaseRow(Base):
-    """One case as it stands. ``version_id`` rises by one with each save; ``origin`` is demo or entered."""
+    """One case as it stands. ``version_id`` rises by one with each save; ``origin`` is demo or entered.
+
+    ``ward`` is the ward whose people see it, empty where none was named.
+    """
 
     __tablename__ = "cases"
 
@@ -69,6 +73,7 @@ class CaseRow(Base):
     version_id: Mapped[int] = mapped_column()
     created_at: Mapped[datetime] = mapped_column(UtcTime)
     updated_at: Mapped[datetime] = mapped_column(UtcTime)
+    ward: Mapped[str] = mapped_column(String(80), server_default="")
 
 
 class CaseVersionRow(Base):
@@ -131,3 +136,56 @@ class EntryRow(Base):
     corrects_id: Mapped[int | None] = mapped_column(ForeignKey("entries.id"))
     previous_hash: Mapped[str] = mapped_column(String(64))
     hash: Mapped[str] = mapped_column(String(64))
+
+
+class PersonRow(Base):
+    """One who may sign in: by a password, of which the argon2id hash is kept, or at the site's provider as ``subject``.
+
+    ``wards`` is JSON, a list of names or null for every ward. ``version_id`` rises by one with each change.
+    """
+
+    __tablename__ = "people"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(100), unique=True)
+    role: Mapped[str] = mapped_column(String(20))
+    wards: Mapped[str] = mapped_column(Text)
+    password_hash: Mapped[str | None] = mapped_column(String(200))
+    has_first_password: Mapped[bool]
+    subject: Mapped[str | None] = mapped_column(String(300), unique=True)
+    is_locked: Mapped[bool]
+    version_id: Mapped[int]
+    changed_at: Mapped[datetime] = mapped_column(UtcTime)
+
+
+class SessionRow(Base):
+    """One browser that was let in: by whom, ``person_id`` None at this computer, and the hash of what its cookie holds.
+
+    It passes, so no backup takes it along.
+    """
+
+    __tablename__ = "sessions"
+    __table_args__ = {"info": {"passes": True}}  # noqa: RUF012 - as the library wants it
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    token_hash: Mapped[str] = mapped_column(String(64), unique=True)
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"), index=True)
+    opened_at: Mapped[datetime] = mapped_column(UtcTime)
+    seen_at: Mapped[datetime] = mapped_column(UtcTime)
+
+
+class AttemptRow(Base):
+    """One sign-in that was refused, by the hash of the name that was typed and the address it came from; it passes."""
+
+    __tablename__ = "attempts"
+    __table_args__ = (Index("ix_attempts_at", "at"), {"info": {"passes": True}})
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(UtcTime)
+    name_hash: Mapped[str] = mapped_column(String(64))
+    address: Mapped[str] = mapped_column(String(100))
+
+
+def lasting_tables() -> list[Table]:
+    """Return the tables of what is kept for good, each after those that it points at."""
+    return [table for table in Base.metadata.sorted_tables if not table.info.get("passes")]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -12,11 +12,12 @@ from typing import Any, TypeVar
 from sqlalchemy import Engine, select
 from sqlalchemy.orm import Session
 
-from soakline.record.cases import ADDED, SAVED, text_hash
+from soakline.record.cases import ADDED, SAVED, WARD_NAMED, text_hash
 from soakline.record.log import NO_HASH, Entry, entry_of, hash_of
 from soakline.record.opening import reading_session
+from soakline.record.people import PERSON_ADDED, PERSON_CHANGED, told_of
 from soakline.record.plans import PAPER_PRINTED, PLAN_KEPT
-from soakline.record.schema import Base, CaseRow, CaseVersionRow, EntryRow, PaperRow, PlanRow
+from soakline.record.schema import Base, CaseRow, CaseVersionRow, EntryRow, PaperRow, PersonRow, PlanRow
 
 _AT_ONCE = 500
 Row = TypeVar("Row", bound=Base)
@@ -76,6 +77,8 @@ def verify_session(session: Session, known_head: Head | None = None) -> Verified
             ),
         ),
         *_readable("cases", _held(session, CaseRow, log.last_of_case, "case {0.id}".format, _same_case)),
+        *_readable("cases", _other_wards(session, log.wards)),
+        *_readable("people", _held(session, PersonRow, log.people, "person {0.id}".format, _same_person)),
         *_readable("plans", _held(session, PlanRow, log.plans, "plan {0.id}".format, _same_plan)),
         *_readable("papers", _held(session, PaperRow, log.papers, "paper {0.id}".format, _same_paper)),
     ]
@@ -117,6 +120,8 @@ class _Log:
         self.last_of_case: dict[str, _Telling] = {}
         self.plans: dict[str, _Telling] = {}
         self.papers: dict[str, _Telling] = {}
+        self.people: dict[str, _Telling] = {}
+        self.wards: dict[int | None, str] = {}
 
     def follow(self, session: Session, known_head: Head | None) -> Iterator[Broken]:
         """Walk the chain and gather what it tells; give every break."""
@@ -165,6 +170,10 @@ class _Log:
                 self.plans[f"plan {told['plan']}"] = telling
             elif entry.what == PAPER_PRINTED:
                 self.papers[f"paper {told['paper']}"] = telling
+            elif entry.what in {PERSON_ADDED, PERSON_CHANGED}:
+                self.people[f"person {told['person']}"] = telling
+            elif entry.what == WARD_NAMED:
+                self.wards[entry.case_id] = told["ward"]
         except (ValueError, KeyError, TypeError):
             # Its hash has told already that it was changed.
             return
@@ -198,6 +207,16 @@ def _same_case(row: CaseRow, entry: _Telling) -> bool:
     kept = (row.updated_at, row.version_id, row.label, row.purpose, row.origin, row.content_hash)
     said = (entry.at, told["version"], told["label"], told["purpose"], told["origin"], told["text_sha256"])
     return kept == said and text_hash(row.text) == row.content_hash
+
+
+def _same_person(row: PersonRow, entry: _Telling) -> bool:
+    return row.changed_at == entry.at and entry.told == told_of(row)
+
+
+def _other_wards(session: Session, wards: Mapping[int | None, str]) -> Iterator[Broken]:
+    for row in session.execute(select(CaseRow.id, CaseRow.ward)):
+        if row.ward != wards.get(row.id, ""):
+            yield Broken(f"case {row.id}", "is seen by another ward than its last entry in the log tells")
 
 
 def _same_plan(row: PlanRow, entry: _Telling) -> bool:

@@ -36,7 +36,7 @@ def verify(
     from soakline.record.verify import verify_record
 
     settings = Settings.from_environment(database_url=database)
-    record = _opened(settings)
+    record = opened(settings)
     found = verify_record(record, _head(head))
     _tell(found)
     differs = _compare_plans(record, settings) if plans else False
@@ -52,7 +52,7 @@ def reprint(
     """Write a kept paper again, byte for byte."""
     from soakline.record.plans import find_paper
 
-    kept = find_paper(_opened(Settings.from_environment(database_url=database)), paper)
+    kept = find_paper(opened(Settings.from_environment(database_url=database)), paper)
     if kept is None:
         says = f"{paper}: no such paper in this record; the history of a case lists its papers"
         raise InputRefused([Finding("refuse", "PAPER", says)])
@@ -72,7 +72,7 @@ def backup(
     from soakline import __version__
     from soakline.record.backup import back_up
 
-    record = _opened(Settings.from_environment(database_url=database))
+    record = opened(Settings.from_environment(database_url=database))
     found = back_up(record, file, datetime.now(UTC), __version__, _passphrase(passphrase_file))
     typer.echo(f"Backup written to {file}.")
     _tell(found)
@@ -88,7 +88,7 @@ def restore(
     """Fill an empty record from a backup, all or nothing."""
     from soakline.record.backup import restore as fill
 
-    record = _opened(Settings.from_environment(database_url=database))
+    record = opened(Settings.from_environment(database_url=database))
     found = fill(record, file, _passphrase(passphrase_file))
     typer.echo(f"Record restored from {file}.")
     _tell(found)
@@ -111,7 +111,8 @@ def _tell(found: Verified) -> None:
         typer.echo(f"Broken · {broken.where} {broken.says}", err=True)
 
 
-def _opened(settings: Settings) -> Engine:
+def opened(settings: Settings) -> Engine:
+    """Open the record that the settings name."""
     from soakline.record.opening import open_record
 
     return open_record(settings.database_url)

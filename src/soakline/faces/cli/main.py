@@ -15,6 +15,7 @@ import typer
 from soakline import __version__
 from soakline.errors import Finding, InputRefused, SoaklineError
 from soakline.faces.cli import keeping
+from soakline.faces.cli.people import people
 from soakline.settings import Settings
 
 if TYPE_CHECKING:
@@ -114,10 +115,13 @@ def trouble(
 def serve(
     port: Annotated[int, typer.Option(min=0, max=65535, help="The port on this computer; 0 takes any.")] = 8765,
     database: Annotated[str | None, typer.Option(metavar="URL", help="Where the cases are kept.")] = None,
+    host: Annotated[
+        str, typer.Option(metavar="ADDRESS", help="The interface; beyond this computer people sign in.")
+    ] = ("127.0.0.1"),
 ) -> None:
-    """Start the web application on this computer."""
+    """Start the web application, for this computer alone or for the people of a site."""
     # Started by name: the faces do not import each other.
-    import_module("soakline.faces.web.serve").serve(Settings.from_environment(database_url=database), port)
+    import_module("soakline.faces.web.serve").serve(Settings.from_environment(database_url=database), host, port)
 
 
 @app.command()
@@ -132,6 +136,7 @@ def warm() -> None:
 
 for _about_the_record in (keeping.verify, keeping.reprint, keeping.backup, keeping.restore):
     app.command()(_about_the_record)
+app.add_typer(people, name="people")
 
 
 def main() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Thread
 
@@ -13,19 +13,22 @@ from fastapi.responses import HTMLResponse
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from soakline import __version__
+from soakline.faces.web.admission import Admission, Key
 from soakline.faces.web.answers import Answers
 from soakline.faces.web.change import change_pages
 from soakline.faces.web.day import Days, day_pages
 from soakline.faces.web.described import ERRORS
-from soakline.faces.web.doors import HOSTS, SaidToBrowsers, SizeLimit
+from soakline.faces.web.doors import OnlyFrom, SaidToBrowsers, Site, SizeLimit
 from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
 from soakline.faces.web.history import history
 from soakline.faces.web.layouts import layout_pages
 from soakline.faces.web.measure import measure
 from soakline.faces.web.pages import pages
+from soakline.faces.web.people import people_pages
 from soakline.faces.web.playing import playing
 from soakline.faces.web.searches import Searches
 from soakline.faces.web.shift import shift_pages
@@ -33,6 +36,7 @@ from soakline.faces.web.trouble import trouble_pages
 from soakline.faces.web.workspace import workspace
 from soakline.record.cases import NewCase, import_demo, list_cases
 from soakline.record.opening import open_record
+from soakline.record.sessions import Lasting
 from soakline.settings import Settings
 
 STATIC = Path(__file__).with_name("static")
@@ -41,10 +45,16 @@ FORM_BYTES = 10_000
 
 
 def create_app(settings: Settings) -> FastAPI:
-    """Return the application on the record that ``settings`` names, demo cases brought in where it is empty."""
+    """Return the application on the record that ``settings`` names, demo cases brought in where it is empty.
+
+    A site's record is left as it is: invented cases do not stand among those of its patients.
+    """
     record = open_record(settings.database_url)
-    import_demo(record, _demo_cases(settings.examples_folder), datetime.now(UTC))
+    if settings.site_address is None:
+        import_demo(record, _demo_cases(settings.examples_folder), datetime.now(UTC))
     answers = Answers(settings)
+    stays = Lasting(timedelta(minutes=settings.session_idle_min), timedelta(hours=settings.session_h))
+    site = Site(settings.site_address, stays)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncGenerator[None, None]:
@@ -63,8 +73,10 @@ def create_app(settings: Settings) -> FastAPI:
         lifespan=lifespan,
         exception_handlers=ERROR_PAGES,
         middleware=[
-            Middleware(SaidToBrowsers),
-            Middleware(TrustedHostMiddleware, allowed_hosts=list(HOSTS), www_redirect=False),
+            Middleware(SaidToBrowsers, site=site),
+            *_behind(settings.proxy),
+            Middleware(TrustedHostMiddleware, allowed_hosts=list(site.hosts), www_redirect=False),
+            Middleware(Admission),
             Middleware(SizeLimit, most_bytes=settings.largest_case_bytes + FORM_BYTES),
         ],
     )
@@ -73,6 +85,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.searches = Searches(settings, answers)
     app.state.days = Days()
     app.state.settings = settings
+    app.state.site = site
+    app.state.key = Key()
     app.include_router(pages)
     app.include_router(layout_pages)
     app.include_router(day_pages)
@@ -83,8 +97,16 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(measure)
     app.include_router(trouble_pages)
     app.include_router(shift_pages)
+    app.include_router(people_pages)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
+
+
+def _behind(proxy: str | None) -> list[Middleware]:
+    """Return the doors that stand behind another computer: nobody else asks, and it says on whose behalf."""
+    if proxy is None:
+        return []
+    return [Middleware(OnlyFrom, proxy=proxy), Middleware(ProxyHeadersMiddleware, trusted_hosts=proxy)]
 
 
 def _demo_cases(folder: Path) -> list[NewCase]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import Depends, Request
 from starlette.datastructures import FormData
@@ -10,6 +10,7 @@ from starlette.exceptions import HTTPException
 
 from soakline.faces.web.answers import Answered, Answers
 from soakline.faces.web.doors import is_own_form, refuse_other_sites
+from soakline.record.acting import Deed, check_may
 from soakline.record.cases import KeptCase, find_case
 
 _MOST_ID = 2**31 - 1
@@ -50,6 +51,15 @@ async def _own_form(request: Request) -> FormData:
     if not is_own_form(request, str(form.get("token", ""))):
         raise HTTPException(403)
     return form
+
+
+def needs(deed: Deed) -> Any:  # noqa: ANN401 - as the framework types it
+    """Return the dependency of an address that only those may use whose role lets them do that."""
+
+    def check() -> None:
+        check_may(deed)
+
+    return Depends(check)
 
 
 Form = Annotated[FormData, Depends(_own_form)]

@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from soakline.casefile.case import Case
 from soakline.casefile.write import Value, write_case
 from soakline.errors import Finding, InputRefused, StaleRecord
-from soakline.faces.web.asked import Form, answers_of, kept_case, version_read
+from soakline.faces.web.asked import Form, answers_of, kept_case, needs, version_read
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.entering import take_in
 from soakline.faces.web.fields import number_of, time_of
@@ -56,7 +56,12 @@ def change_page(request: Request, case_id: int) -> Response:
     return _show(request, kept, {})
 
 
-@change_pages.post("/cases/{case_id}/change", openapi_extra=takes("version", "number", others=True), **LED_ON)
+@change_pages.post(
+    "/cases/{case_id}/change",
+    openapi_extra=takes("version", "number", others=True),
+    dependencies=[needs("run")],
+    **LED_ON,
+)
 def save_change(request: Request, case_id: int, form: Form) -> Response:
     """Save what was written; new pieces wait while foam is unresolved, and a save by somebody else shows both texts."""
     kept = kept_case(request, case_id)

@@ -12,6 +12,7 @@ _HTML_OR_TEXT = {**_HTML, "text/plain": {"schema": {"type": "string"}}}
 
 ERRORS: dict[int | str, dict[str, Any]] = {
     400: {"description": "The request could not be read", "content": _HTML_OR_TEXT},
+    401: {"description": "Nobody is signed in; nothing was changed", "content": _HTML},
     403: {"description": "Sent from elsewhere, or not allowed; nothing was changed", "content": _HTML},
     404: {"description": "Nothing is at this address", "content": _HTML},
     405: {"description": "The address cannot be used in that way", "content": _HTML},

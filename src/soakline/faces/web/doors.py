@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import hmac
 import secrets
+from dataclasses import dataclass
+from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-HOSTS = ("127.0.0.1", "localhost")
-FORM_COOKIE = "soakline_form"
+from soakline.record.sessions import Lasting
+
+HERE = ("127.0.0.1", "localhost")
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; font-src 'self'; connect-src 'self'; "
     "object-src 'none'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
@@ -28,12 +31,47 @@ SAID = {
 }
 
 
+_HSTS = "max-age=31536000"
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Where the pages are: at an https ``address`` where people sign in, or, None, at this computer alone."""
+
+    address: str | None
+    lasting: Lasting
+
+    @property
+    def hosts(self) -> tuple[str, ...]:
+        """The names that a request may call the host by."""
+        return HERE if self.address is None else (str(urlsplit(self.address).hostname),)
+
+    def cookie(self, name: str) -> str:
+        """Return the name of a cookie; at an https address browsers take it from that host alone."""
+        return f"soakline_{name}" if self.address is None else f"__Host-soakline_{name}"
+
+    def keep(self, response: Response, name: str, value: str) -> None:
+        """Give the browser a cookie that scripts do not see and other sites' pages cannot send along."""
+        secure = self.address is not None
+        response.set_cookie(self.cookie(name), value, httponly=True, samesite="strict", path="/", secure=secure)
+
+    def drop(self, response: Response, name: str) -> None:
+        """Take a cookie back."""
+        response.delete_cookie(self.cookie(name), path="/", secure=self.address is not None, httponly=True)
+
+
+def site_of(request: Request) -> Site:
+    """Return where the pages of a request are."""
+    return request.app.state.site
+
+
 class SaidToBrowsers:
     """Write on each response what the browser may do with it; a page is not stored unless it says otherwise."""
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, site: Site) -> None:
         """Stand before ``app``."""
         self.app = app
+        self.said = SAID if site.address is None else {**SAID, "strict-transport-security": _HSTS}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on and the headers back."""
@@ -41,7 +79,7 @@ class SaidToBrowsers:
         async def say(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in SAID.items():
+                for name, value in self.said.items():
                     headers[name] = value
                 headers.setdefault("cache-control", "no-store")
             await send(message)
@@ -79,6 +117,23 @@ class SizeLimit:
         await self.app(scope, measured, send)
 
 
+class OnlyFrom:
+    """Refuse every request that does not come from the one computer that stands before this one."""
+
+    def __init__(self, app: ASGIApp, proxy: str) -> None:
+        """Stand before ``app``."""
+        self.app = app
+        self.proxy = proxy
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on where it comes from ``proxy``."""
+        if scope["type"] == "http" and (scope.get("client") or ("",))[0] != self.proxy:
+            says = f"Requests are taken from {self.proxy} alone.\n"
+            await PlainTextResponse(says, 403)(scope, receive, send)
+            return
+        await self.app(scope, receive, send)
+
+
 def refuse_other_sites(request: Request) -> None:
     """Refuse a change that was not sent from a page of this application; raises HTTPException 403.
 
@@ -86,22 +141,17 @@ def refuse_other_sites(request: Request) -> None:
     """
     site = request.headers.get("sec-fetch-site")
     origin = request.headers.get("origin")
-    own = f"{request.url.scheme}://{request.headers.get('host', '')}"
+    own = site_of(request).address or f"{request.url.scheme}://{request.headers.get('host', '')}"
     if site not in {None, "same-origin", "none"} or (site is None and origin not in {None, own}):
         raise HTTPException(403)
 
 
 def form_token(request: Request) -> str:
     """Return the token that a form carries: the one in this browser's cookie, or a new one."""
-    return request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(24)
-
-
-def keep_token(response: Response, token: str) -> None:
-    """Give the browser the token as a cookie that no other site's page can send along."""
-    response.set_cookie(FORM_COOKIE, token, httponly=True, samesite="strict", path="/")
+    return request.cookies.get(site_of(request).cookie("form")) or secrets.token_urlsafe(24)
 
 
 def is_own_form(request: Request, token: str) -> bool:
     """Say whether a form carries the token of this browser's cookie."""
-    kept = request.cookies.get(FORM_COOKIE, "")
+    kept = request.cookies.get(site_of(request).cookie("form"), "")
     return bool(kept) and hmac.compare_digest(kept.encode(), token.encode())

@@ -17,6 +17,14 @@ from soakline.workflows.in_words import as_sentence
 
 _WORDS: dict[int, tuple[str, str]] = {
     400: ("Not understood", "The request could not be read. Go back and send it again."),
+    401: (
+        "Not open to this browser",
+        (
+            "This browser was not let in, or was let in too long ago, and nothing was changed. At the computer itself, "
+            "open the address that the command printed last. Where people sign in, open the list of cases, sign in and "
+            "come back; what a page keeps as a draft is still there."
+        ),
+    ),
     403: (
         "Not taken",
         (

@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from soakline.casefile.differences import Difference, differences
 from soakline.faces.web.asked import kept_case
 from soakline.faces.web.described import Pdf
+from soakline.faces.web.people import wards_to_choose
 from soakline.faces.web.render import page
 from soakline.record.cases import ADDED, SAVED, list_versions
 from soakline.record.log import Entry, list_entries
@@ -42,7 +43,14 @@ def history_page(request: Request, case_id: int) -> Response:
     """Show every entry of the log about one case, the last first, and the papers printed from it."""
     record, kept = request.app.state.record, kept_case(request, case_id)
     lines = [*_lines(list_entries(record, kept.id), list_versions(record, kept.id))]
-    return page(request, "history.html", kept=kept, lines=lines[::-1], papers=list_papers(record, kept.id))
+    return page(
+        request,
+        "history.html",
+        kept=kept,
+        lines=lines[::-1],
+        papers=list_papers(record, kept.id),
+        wards=wards_to_choose(request),
+    )
 
 
 @history.get("/papers/{paper_id}", response_class=Pdf)

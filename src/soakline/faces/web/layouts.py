@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from soakline.faces.web.answers import Answered
-from soakline.faces.web.asked import Form, answer_to, kept_case
+from soakline.faces.web.asked import Form, answer_to, kept_case, needs
 from soakline.faces.web.choice import map_scale
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.render import page
@@ -29,7 +29,7 @@ def layouts_page(request: Request, case_id: int) -> Response:
     return page(request, "layouts_page.html", kept=kept, said=said, plan=said.plan, layouts=shown)
 
 
-@layout_pages.post("/cases/{case_id}/layouts", openapi_extra=takes(), **LED_ON)
+@layout_pages.post("/cases/{case_id}/layouts", openapi_extra=takes(), dependencies=[needs("plan")], **LED_ON)
 def start(request: Request, case_id: int, form: Form) -> Response:
     """Start a search for layouts."""
     del form
@@ -40,7 +40,7 @@ def start(request: Request, case_id: int, form: Form) -> Response:
     return _see(kept)
 
 
-@layout_pages.post("/cases/{case_id}/layouts/stop", openapi_extra=takes(), **LED_ON)
+@layout_pages.post("/cases/{case_id}/layouts/stop", openapi_extra=takes(), dependencies=[needs("plan")], **LED_ON)
 def stop(request: Request, case_id: int, form: Form) -> Response:
     """Stop the search for layouts."""
     del form

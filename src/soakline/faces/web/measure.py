@@ -19,7 +19,7 @@ from soakline.casefile.read import read_case
 from soakline.casefile.write import write_case
 from soakline.errors import Finding, StaleRecord
 from soakline.faces.web.answers import Answered, answer_with
-from soakline.faces.web.asked import Form, answers_of, kept_case, version_read
+from soakline.faces.web.asked import Form, answers_of, kept_case, needs, version_read
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.doors import refuse_other_sites
 from soakline.faces.web.entering import take_in
@@ -175,7 +175,9 @@ def measure_once(request: Request, case_id: int, sent: SentMeasures) -> Response
     return JSONResponse(_echo(_text_with(kept, sent), settings))
 
 
-@measure.post("/cases/{case_id}/measure/keep", openapi_extra=takes("version", "measures"), **LED_ON)
+@measure.post(
+    "/cases/{case_id}/measure/keep", openapi_extra=takes("version", "measures"), dependencies=[needs("plan")], **LED_ON
+)
 def keep_measures(request: Request, case_id: int, form: Form) -> Response:
     """Take the measures over into the case file; a save by somebody else meanwhile shows both texts."""
     kept = kept_case(request, case_id)

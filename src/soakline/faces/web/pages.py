@@ -12,17 +12,20 @@ from starlette.exceptions import HTTPException
 
 from soakline import __version__
 from soakline.errors import Finding, InputRefused, StaleRecord
-from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, version_read
+from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, needs, version_read
 from soakline.faces.web.attention import kind_of, needs_of, urgency
 from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.described import LED_ON, REFUSED_AS_JSON, Calendar, Json, Pdf, Svg, takes
+from soakline.faces.web.doors import site_of
 from soakline.faces.web.entering import EMPTY, shown, take_in, typed
 from soakline.faces.web.layouts import show_layouts
+from soakline.faces.web.people import ward_refused, wards_to_choose
 from soakline.faces.web.render import page
 from soakline.guard.gate import lost_overrides
 from soakline.papers.calendar import make_calendar
 from soakline.papers.card import make_card
+from soakline.record.acting import acting
 from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, save_case
 from soakline.record.plans import NewPaper, keep_paper, keep_plan
 from soakline.sources import SOURCES, Confidence
@@ -68,14 +71,18 @@ def new_page(request: Request) -> Response:
     return file_page(request, None, EMPTY)
 
 
-@pages.post("/cases", openapi_extra=takes("text", "file"), **LED_ON)
+@pages.post("/cases", openapi_extra=takes("text", "file", "ward"), dependencies=[needs("plan")], **LED_ON)
 def add(request: Request, form: Form, sent: Sent) -> Response:
     """Keep a new case; where its file is refused, show it as it was typed."""
-    del form
+    ward = str(form.get("ward", ""))
     new = take_in(sent, answers_of(request))
     if not isinstance(new, NewCase):
-        return file_page(request, None, shown(sent), findings=new, status=422)
-    return see(add_case(request.app.state.record, new, datetime.now(UTC)))
+        return file_page(request, None, shown(sent), findings=new, status=422, ward=ward)
+    if site_of(request).address is not None:
+        against = ward_refused(request, ward)
+        if against:
+            return file_page(request, None, shown(sent), findings=against, status=422)
+    return see(add_case(request.app.state.record, new, datetime.now(UTC), ward=ward))
 
 
 @pages.get("/cases/{case_id}")
@@ -97,7 +104,9 @@ def text_page(request: Request, case_id: int) -> Response:
     return file_page(request, kept, kept.text, findings=answer_to(request, kept).findings)
 
 
-@pages.post("/cases/{case_id}/file", openapi_extra=takes("text", "file", "version"), **LED_ON)
+@pages.post(
+    "/cases/{case_id}/file", openapi_extra=takes("text", "file", "version"), dependencies=[needs("plan")], **LED_ON
+)
 def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
     """Save a case file; where it is refused or somebody else saved meanwhile, show it as it was typed."""
     kept = kept_case(request, case_id)
@@ -175,8 +184,9 @@ def about(request: Request) -> Response:
 
 @pages.get("/healthz", response_class=JSONResponse)
 def healthz(request: Request) -> Response:
-    """Say that pages are served and the record can be read."""
-    return JSONResponse({"status": "up", "cases": len(list_cases(request.app.state.record))})
+    """Say that pages are served and the record can be read; the number of cases only to who may read them."""
+    count = len(list_cases(request.app.state.record))
+    return JSONResponse({"status": "up", "cases": count} if acting().may("read") else {"status": "up"})
 
 
 def _lost_overrides(request: Request, kept: KeptCase, sent: str | bytes) -> tuple[Finding, ...]:
@@ -193,6 +203,7 @@ def file_page(
     stale: str = "",
     status: int = 200,
     version: int | None = None,
+    ward: str = "",
 ) -> Response:
     """Return the page that shows the text of a case file, with what was found in it and what stands against saving."""
     read_version = version if version is not None else kept.version_id if kept else 0
@@ -205,6 +216,8 @@ def file_page(
         findings=in_order(findings),
         stale=stale,
         read_version=read_version,
+        wards=wards_to_choose(request),
+        ward=ward,
     )
 
 

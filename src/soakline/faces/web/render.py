@@ -11,8 +11,9 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from soakline import __version__
-from soakline.faces.web.doors import form_token, keep_token
+from soakline.faces.web.doors import form_token, site_of
 from soakline.pictures.timeline import draw_timeline, say_row
+from soakline.record.acting import acting
 from soakline.units import show_ml, show_number
 from soakline.workflows import in_words, liquid_in_words
 
@@ -28,9 +29,11 @@ _TEMPLATES = Environment(
 def page(request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
     """Return a page; ``values`` are the names its template uses."""
     token = form_token(request)
-    html = _TEMPLATES.get_template(template).render(path=request.url.path, token=token, **values)
+    site = site_of(request)
+    known = {"path": request.url.path, "token": token, "actor": acting(), "site": site}
+    html = _TEMPLATES.get_template(template).render(**known, **values)
     response = HTMLResponse(html, status)
-    keep_token(response, token)
+    site.keep(response, "form", token)
     return response
 
 

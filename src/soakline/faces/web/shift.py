@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 from soakline.casefile.case import Case
 from soakline.casefile.write import Value, write_case
 from soakline.errors import Finding, InputRefused, StaleRecord
-from soakline.faces.web.asked import Form, answers_of, kept_case
+from soakline.faces.web.asked import Form, answers_of, kept_case, needs
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.entering import take_in
 from soakline.faces.web.fields import number_of, time_of
@@ -51,14 +51,19 @@ def shift_page(request: Request, case_id: int, saved: Annotated[int, Query(ge=0,
     return _show(request, kept_case(request, case_id), {}, saved=bool(saved))
 
 
-@shift_pages.post("/cases/{case_id}/shift", openapi_extra=takes(others=True), **LED_ON)
+@shift_pages.post("/cases/{case_id}/shift", openapi_extra=takes(others=True), dependencies=[needs("run")], **LED_ON)
 def save_look(request: Request, case_id: int, form: Form) -> Response:
     """Add what was seen to the log, once however often it is sent; refused entries stand as they were typed."""
     typed = {key: str(value).strip() for key, value in form.items() if key != "token"}
     return _save(request, case_id, typed, lambda case: appended(case, log_entries(case, _look(case, typed))))
 
 
-@shift_pages.post("/cases/{case_id}/shift/{number_index}", openapi_extra=takes("at", "ml", "colour", "why"), **LED_ON)
+@shift_pages.post(
+    "/cases/{case_id}/shift/{number_index}",
+    openapi_extra=takes("at", "ml", "colour", "why"),
+    dependencies=[needs("run")],
+    **LED_ON,
+)
 def correct(request: Request, case_id: int, number_index: int, form: Form) -> Response:
     """Correct one entry of the log, with the reason; the record keeps what it was."""
     typed = {key: str(value).strip() for key, value in form.items() if key != "token"}

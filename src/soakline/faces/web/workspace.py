@@ -18,7 +18,7 @@ from soakline.casefile.case import Case
 from soakline.casefile.write import Value, write_case
 from soakline.errors import InputRefused, StaleRecord
 from soakline.faces.web.answers import Answered
-from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, version_read
+from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, needs, version_read
 from soakline.faces.web.choice import map_scale
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.doors import refuse_other_sites
@@ -121,7 +121,9 @@ def try_once(request: Request, case_id: int, sent: SentTrial) -> Response:
     return JSONResponse(_drawn(tried, ground, drawable(said)[2]))
 
 
-@workspace.post("/cases/{case_id}/try/keep", openapi_extra=takes("version", "layout"), **LED_ON)
+@workspace.post(
+    "/cases/{case_id}/try/keep", openapi_extra=takes("version", "layout"), dependencies=[needs("plan")], **LED_ON
+)
 def keep(request: Request, case_id: int, form: Form) -> Response:
     """Take ports and fills over into the case file; a save by somebody else meanwhile shows both texts."""
     kept = kept_case(request, case_id)
