@@ -78,6 +78,39 @@ def test_bad_input_is_told_at_once_and_stands_as_it_was_typed(new_context, kept_
     assert "[[log]]" not in file_of(page, kept_case)
 
 
+def test_what_is_refused_says_so_at_its_field_and_the_first_has_the_focus(new_context, kept_case):
+    page = new_context().new_page()
+    page.goto(f"{kept_case}/shift")
+    page.locator('[name="unit.0.canister"]').fill("430")
+    page.get_by_role("button", name="Save").click()
+    signs = page.get_by_role("radiogroup", name="Look first: is there")
+    expect(signs).to_have_accessible_description(re.compile("look before any number"))
+    expect(signs.get_by_label("bright red blood")).to_be_focused()
+    colour = page.get_by_label("Colour", exact=True)
+    expect(colour).to_have_attribute("aria-invalid", "true")
+    expect(colour).to_have_accessible_description(re.compile("a mark without a colour"))
+    expect(page.get_by_label("Canister mark, mL")).not_to_have_attribute("aria-invalid", "true")
+    assert Axe().run(page).violations_count == 0
+
+
+def test_a_number_that_the_case_file_refuses_is_told_at_its_field(client, token, kept_case):
+    fields = {"at": "2026-11-21T07:00", "sign": "none", "unit.0.instilled": "200000"}
+    answer = client.post(
+        f"{kept_case}/shift", files={k: (None, v) for k, v in fields.items()} | {"token": (None, token)}
+    )
+    assert answer.status_code == 422
+    assert 'aria-invalid="true" aria-describedby="unit.0.instilled.wrong"' in answer.text
+    assert answer.text.count("aria-invalid") == 1
+
+
+def test_who_wrote_stands_with_each_entry_of_a_look(client, token, kept_case):
+    fields = {"at": "2026-11-21T07:00", "sign": "none", "by_role": "night nurse"}
+    fields |= {"unit.0.instilled": "240", "unit.0.canister": "430", "unit.0.colour": "clear"}
+    client.post(f"{kept_case}/shift", files={k: (None, v) for k, v in fields.items()} | {"token": (None, token)})
+    assert client.get(f"{kept_case}/case.toml").text.count('by_role = "night nurse"') == 2
+    assert "clear, by night nurse" in client.get(f"{kept_case}/shift").text
+
+
 def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once_saved(new_context, kept_case):
     context = new_context()
     page = context.new_page()

@@ -58,7 +58,9 @@ def build(file: CaseIn, content_hash: str) -> Case:
         exudate=_exudate(file.exudate),
         posture=tuple(dict.fromkeys(parse_posture(words) for words in file.posture.allowed)),
         turn_every_min=file.posture.turn_every_min,
-        log=tuple(LogEntry(e.at, e.kind, e.unit, e.ml, e.colour, e.until, e.again, e.says) for e in file.log),
+        log=tuple(
+            LogEntry(e.at, e.kind, e.unit, e.ml, e.colour, e.until, e.again, e.says, e.by_role) for e in file.log
+        ),
         gate=_gate(file.gate),
         assumptions=_assumptions(file.model) if file.model else Assumptions(),
         store=tuple(_stored(kind) for kind in file.store),

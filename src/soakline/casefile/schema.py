@@ -355,6 +355,7 @@ class LogIn(Section):
     until: When | None = Field(default=None, description="end of a pause")
     again: YesNo | None = Field(default=None, description="the second of two equal times, when the clocks go back")
     says: Words | None = Field(default=None, description="anything else, in words")
+    by_role: Words | None = Field(default=None, description="who wrote it down")
 
 
 class MeasuredIn(Section):

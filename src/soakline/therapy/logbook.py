@@ -64,6 +64,7 @@ class LogEntry:
     until: datetime | None = None
     again: bool | None = None
     says: str | None = None
+    by_role: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,13 +49,14 @@ class OfUnit:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One look: when (``again`` where the clocks give that time twice), the signs, each unit, and anything else."""
+    """One look: when (``again`` where the clocks give that time twice), the signs, each unit, anything else, who."""
 
     at: datetime | None
     sign: Sign | None
     units: tuple[OfUnit, ...]
     again: bool | None = None
     says: str = ""
+    by_role: str = ""
 
 
 def log_entries(case: Case, look: Look) -> list[Entry]:
@@ -161,13 +162,13 @@ def _of_unit(unit: OfUnit) -> Iterator[Entry]:
 
 
 def _at(look: Look, entry: Entry) -> Entry:
-    whole: Entry = {"at": look.at, "again": look.again, **entry}
+    whole: Entry = {"at": look.at, "again": look.again, **entry, "by_role": look.by_role or None}
     return {key: value for key, value in whole.items() if value is not None}
 
 
 def _is_held(case: Case, entry: Entry) -> bool:
     """Say whether the log holds an entry, or a note that it was corrected."""
-    keys = ("at", "unit", "kind", "ml", "colour", "until", "again", "says")
+    keys = ("at", "unit", "kind", "ml", "colour", "until", "again", "says", "by_role")
     if any(all(getattr(held, key) == entry.get(key) for key in keys) for held in case.log):
         return True
     at = entry["at"]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from types import MappingProxyType
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
@@ -32,6 +33,20 @@ _LAST_SHOWN = 12
 # Somebody else may save between reading and saving; entries are only added, so they are added again.
 _TRIES = 5
 _COLOURS = ("clear", "clear pink", "pink", "yellow", "cloudy", "dark red", "not looked at")
+
+# Where a key of an entry was typed, by the entry's kind.
+_TYPED_AS = {
+    ("instilled", "ml"): "instilled",
+    ("canister", "ml"): "canister",
+    ("canister changed", "ml"): "canister",
+    ("pause", "at"): "paused_at",
+    ("pause", "until"): "resumed_at",
+    ("pause", "says"): "says",
+    ("leak", "says"): "says",
+}
+
+# Typed once for all units.
+_ONCE = frozenset({"at", "by_role"})
 
 _Typed = dict[str, str]
 _Changes = Callable[[Case], dict[str, Value]]
@@ -96,10 +111,12 @@ def _save(
             changes = changes_of(case)
             new = take_in(write_case(kept.text, changes), answers_of(request))
         except InputRefused as refused:
-            return _show(request, kept, typed, findings=refused.findings, status=422, correction=correction)
+            wrong = _by_field(case, {}, refused.findings)
+            return _show(request, kept, typed, wrong, findings=refused.findings, status=422, correction=correction)
         if not isinstance(new, NewCase):
             against = tuple(found for found in new if found.level == "refuse")
-            return _show(request, kept, typed, findings=against, status=422, correction=correction)
+            wrong = _by_field(case, changes, against)
+            return _show(request, kept, typed, wrong, findings=against, status=422, correction=correction)
         try:
             if changes:
                 save_case(request.app.state.record, kept.id, new, kept.version_id, datetime.now(UTC))
@@ -113,6 +130,7 @@ def _show(
     request: Request,
     kept: KeptCase,
     typed: _Typed,
+    wrong: Mapping[str, str] = MappingProxyType({}),
     *,
     findings: tuple[Finding, ...] = (),
     status: int = 200,
@@ -133,6 +151,7 @@ def _show(
         case=case,
         plan=said.plan,
         value=value,
+        wrong=wrong,
         findings=findings,
         saved=saved,
         correction=correction,
@@ -142,6 +161,21 @@ def _show(
         questions=in_order([f for f in said.findings if f.where.startswith("log") and f.level in {"ask", "warn"}]),
         last=list(enumerate(case.log))[-_LAST_SHOWN:][::-1],
     )
+
+
+def _by_field(case: Case, changes: Mapping[str, Value], findings: Sequence[Finding]) -> dict[str, str]:
+    """Return what stands against each field, by its name; what belongs to no field is told above them alone."""
+    wrong: dict[str, str] = {}
+    for found in findings:
+        place, _, key = found.where.rpartition(".")
+        if place.startswith("log."):
+            named, kind = changes.get(f"{place}.unit"), str(changes.get(f"{place}.kind"))
+            key = _TYPED_AS.get((kind, key), key)
+        else:
+            named = place.removeprefix("unit.")
+        numbers = [n for n, unit in enumerate(case.unit) if unit.name == named]
+        wrong.setdefault(f"unit.{numbers[0]}.{key}" if numbers and key not in _ONCE else key, found.says)
+    return wrong
 
 
 def _comes_twice(case: Case, text: str) -> bool:
@@ -166,6 +200,7 @@ def _look(case: Case, typed: Mapping[str, str]) -> Look:
         units=tuple(_of_unit(unit.name, number, typed) for number, unit in enumerate(case.unit)),
         again=again,
         says=typed.get("says", ""),
+        by_role=typed.get("by_role", ""),
     )
 
 

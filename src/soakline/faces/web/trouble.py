@@ -36,6 +36,7 @@ def trouble_page(request: Request, case_id: int, replies: Annotated[str, Query(m
         request,
         "trouble.html",
         kept=kept,
+        has_unit=said.case is not None and bool(said.case.unit),
         steps=steps,
         now=now,
         ended=isinstance(now, End),

@@ -9,6 +9,12 @@ export function element(name, attributes = {}, parent = null) {
   return made;
 }
 
+// Under a finger that begins on a handle the page stays still. A style (touch-action) does not do it: browsers heed it
+// on boxes, not inside a drawing, take the finger for scrolling, and the handle would be let go after a few pixels.
+export function staysUnderFinger(handle) {
+  handle.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
+}
+
 // Places on the wound, in cm, as hour and distance from the opening's edge, and back.
 export class Places {
   constructor({ origin_mm, mm_per_cm, edge_cm, reach_cm }) {
@@ -87,6 +93,7 @@ export class Board {
     else element("rect", { x: -1.8, y: -1.8, width: 3.6, height: 3.6 }, handle);
     const label = element("text", { x: 3, y: HALF_CAPITAL, "font-size": 3.9 }, handle);
     label.textContent = port.name;
+    staysUnderFinger(handle);
     handle.addEventListener("pointerdown", (event) => this.drag(event, port.name, handle));
     handle.addEventListener("keydown", (event) => this.step(event, port.name));
     this.handles.set(port.name, handle);

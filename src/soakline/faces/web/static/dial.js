@@ -1,5 +1,5 @@
 // The dial: twelve hours over the map of the wound, each a point that is dragged out along its ray.
-import { element } from "./board.js";
+import { element, staysUnderFinger } from "./board.js";
 
 const STEP_CM = 0.5;
 const HOURS = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12];
@@ -10,36 +10,38 @@ export class Dial {
     Object.assign(this, { frame, moved, hours: [], held: null });
   }
 
-  // A map drawn anew under a moving hand would change its scale: it waits until the hand lets go.
+  // A map drawn anew under a moving hand would change its scale: it waits until the hand lets go. The hours stay the
+  // same elements, so that the focus stays on one and is not told anew.
   draw(map, place) {
     if (this.dragging) {
       this.held = [map, place];
       return;
     }
-    const focused = this.handles?.findIndex((handle) => handle === document.activeElement);
     this.place = place;
-    this.frame.replaceChildren();
     if (!map) {
       this.handles = null;
       this.frame.textContent = "The dial is drawn once the opening has a length and a width.";
       return;
     }
     const drawn = new DOMParser().parseFromString(map, "image/svg+xml").documentElement;
-    this.frame.append(document.importNode(drawn, true));
-    this.over = element("svg", { class: "over", viewBox: drawn.getAttribute("viewBox"), role: "group", "aria-label": "Hours of the dial" });
-    this.frame.append(this.over);
-    this.handles = HOURS.map((hour) => this.add(hour));
+    if (!this.handles) {
+      this.over = element("svg", { class: "over", role: "group", "aria-label": "Hours of the dial" });
+      this.frame.replaceChildren(this.over);
+      this.handles = HOURS.map((hour) => this.add(hour));
+    }
+    this.map?.remove();
+    this.map = document.importNode(drawn, true);
+    this.frame.prepend(this.map);
+    this.over.setAttribute("viewBox", drawn.getAttribute("viewBox"));
     this.show(this.hours);
-    if (focused >= 0) this.handles[focused].focus();
   }
 
   add(hour) {
     const handle = element("g", { class: "handle hour", tabindex: 0, role: "slider", "aria-label": `Reach at ${hour} o'clock, cm`, "aria-valuemin": 0, "aria-valuemax": 80 }, this.over);
-    const rim = this.place.room_cm;
-    const [a, b] = [-15, 15].map((turn) => this.at(hour, rim, turn).map((n) => n.toFixed(2)).join(" "));
-    element("path", { class: "wedge", d: `M${this.place.origin_mm.join(" ")}L${a}L${b}Z` }, handle);
+    element("path", { class: "wedge" }, handle);
     element("path", { class: "ray" }, handle);
     element("circle", { class: "point", r: 2.2 }, handle);
+    staysUnderFinger(handle);
     handle.addEventListener("pointerdown", (event) => this.drag(event, hour, handle));
     handle.addEventListener("keydown", (event) => this.step(event, hour));
     return handle;
@@ -58,7 +60,9 @@ export class Dial {
       const reach = found === "undermined" ? reach_cm.likely ?? 0 : 0;
       const edge = this.place.edge_cm[i];
       const [near, far] = [this.at(i + 1, edge), this.at(i + 1, edge + reach)];
+      const [a, b] = [-15, 15].map((turn) => this.at(i + 1, this.place.room_cm, turn).map((n) => n.toFixed(2)).join(" "));
       handle.dataset.found = found;
+      handle.querySelector(".wedge").setAttribute("d", `M${this.place.origin_mm.join(" ")}L${a}L${b}Z`);
       handle.querySelector(".ray").setAttribute("d", reach ? `M${near.join(" ")}L${far.join(" ")}` : "");
       const point = handle.querySelector(".point");
       point.setAttribute("cx", far[0].toFixed(2));

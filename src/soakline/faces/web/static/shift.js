@@ -17,15 +17,14 @@ function begin() {
     putBack(form, kept, WITHOUT);
     document.querySelector("#draft").hidden = false;
   }
-  const filed = JSON.stringify(typedIn(form, WITHOUT));
   for (const kind of ["input", "change"]) {
     form.addEventListener(kind, () => {
-      const now = typedIn(form, WITHOUT);
-      if (kept || JSON.stringify(now) !== filed) localStorage.setItem(draft, JSON.stringify(now));
+      localStorage.setItem(draft, JSON.stringify(typedIn(form, WITHOUT)));
       warn();
     });
   }
   warn();
+  form.querySelector('input[aria-invalid="true"], [aria-invalid="true"] input')?.focus();
 }
 
 // A grave sign stops at once, before anything is saved.
