@@ -16,6 +16,7 @@ from soakline.errors import Finding, InputRefused
 from soakline.sources import source
 
 PREFIX = "SOAKLINE_"
+_ISSUER = re.compile(r"(https://[^\s?#]+|http://127\.0\.0\.1[^\s?#]*)")
 _SITE = re.compile(r"https://[a-z0-9]([a-z0-9.-]*[a-z0-9])?(:[1-9][0-9]{0,4})?")
 ORIGINS: Mapping[str, str] = {
     "canister_share": "fluids.canister_share",
@@ -43,6 +44,7 @@ class Settings:
     ``site_address`` is where a ward's people open the pages, None for this computer alone; with it they sign in.
     ``tls_certificate`` and ``tls_key`` are files in PEM, ``proxy`` is the one computer that requests may come from.
     ``session_idle_min`` without a request, and ``session_h`` in all, are how long somebody stays signed in.
+    ``oidc_issuer`` is the site's provider of identities; it knows this program by ``oidc_client_id`` and a secret.
     ``draws`` plausible wounds are drawn from ``seed``; ``spacing_cm`` is the grid's; ``memory_mb`` bounds one case.
     """
 
@@ -75,6 +77,9 @@ class Settings:
     proxy: str | None
     session_idle_min: int
     session_h: int
+    oidc_issuer: str | None
+    oidc_client_id: str | None
+    oidc_secret_file: Path | None
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None, **arguments: str | None) -> Settings:
@@ -121,6 +126,9 @@ class Settings:
             proxy=entries.ip("proxy"),
             session_idle_min=entries.whole("session_idle_min", 30, 5, 720),
             session_h=entries.whole("session_h", 12, 1, 24),
+            oidc_issuer=entries.issuer("oidc_issuer"),
+            oidc_client_id=entries.text("oidc_client_id"),
+            oidc_secret_file=entries.folder("oidc_secret_file"),
         )
         entries.refuse_if_any()
         return settings
@@ -207,6 +215,12 @@ class _Entries:
             self._against(
                 name, "https:// and the host, and a port where it is not 443, such as https://soakline.example"
             )
+        return written
+
+    def issuer(self, name: str) -> str | None:
+        written = self.text(name)
+        if written is not None and not _ISSUER.fullmatch(written):
+            self._against(name, "the https address by which the provider names itself (http at this computer alone)")
         return written
 
     def ip(self, name: str) -> str | None:

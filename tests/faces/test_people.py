@@ -1,52 +1,34 @@
 """People sign in at a site: over TLS or behind a proxy, each may what their role says, and nobody else gets in."""
 
 import re
-import socket
 import subprocess
 from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime, timedelta
-from ipaddress import ip_address
 from itertools import count
 
 import httpx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from cryptography import x509
-from cryptography.hazmat.primitives import hashes, serialization
-from cryptography.hazmat.primitives.asymmetric import ec
 from playwright.sync_api import expect
+from tests.faces.site_server import (
+    OWN,
+    add,
+    browser_at,
+    certified,
+    free_port,
+    own_password,
+    send,
+    serving,
+    signed_in,
+    site_at,
+)
 
 from soakline.errors import InputRefused
 from soakline.faces.web.serve import serve
 from soakline.settings import Settings
 
 REFUSED = 2
-OWN = "green kettle under seven maps"
 AXE = Axe()
 _ROW = count(1)
-
-
-@pytest.fixture(scope="module")
-def certificate(tmp_path_factory) -> tuple[str, str]:
-    """A certificate of this run's own for the loopback address, and its key, as files."""
-    folder = tmp_path_factory.mktemp("tls")
-    key = ec.generate_private_key(ec.SECP256R1())
-    name = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, "127.0.0.1")])
-    now = datetime.now(UTC)
-    signed = (
-        x509.CertificateBuilder(name, name, key.public_key(), x509.random_serial_number())
-        .not_valid_before(now - timedelta(hours=1))
-        .not_valid_after(now + timedelta(days=1))
-        .add_extension(x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))]), critical=False)
-        .sign(key, hashes.SHA256())
-    )
-    files = folder / "certificate.pem", folder / "key.pem"
-    files[0].write_bytes(signed.public_bytes(serialization.Encoding.PEM))
-    files[1].write_bytes(
-        key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
-    )
-    return str(files[0]), str(files[1])
 
 
 @pytest.fixture(scope="module")
@@ -56,68 +38,14 @@ def of_site(surroundings, tmp_path_factory):
     return surroundings | {"SOAKLINE_DATA_FOLDER": str(folder), "PYTHONUNBUFFERED": "1"}
 
 
-@contextmanager
-def serving(command, around, port: int) -> Iterator[subprocess.Popen[str]]:
-    serve = [*command, "serve", "--port", str(port)]
-    with subprocess.Popen(serve, env=around, stdout=subprocess.PIPE, text=True) as process:
-        try:
-            yield process
-        finally:
-            process.terminate()
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
-def add(command, around, *words: str) -> str:
-    """Add a person on the command line and return the first password."""
-    done = subprocess.run(
-        [*command, "people", "add", *words], env=around, capture_output=True, text=True, timeout=60, check=True
-    )
-    return re.search(r"shown this once: (\S+)", done.stdout)[1]
-
-
 @pytest.fixture(scope="module")
-def site(command, of_site, certificate) -> Iterator[str]:
-    """The address of a site over TLS whose administrator is chief, with the password OWN."""
-    first = add(command, of_site, "chief", "--role", "administrator")
+def site(command, of_site, tmp_path_factory) -> Iterator[str]:
     port = free_port()
-    address = f"https://127.0.0.1:{port}"
-    around = of_site | {
-        "SOAKLINE_SITE_ADDRESS": address,
-        "SOAKLINE_TLS_CERTIFICATE": certificate[0],
-        "SOAKLINE_TLS_KEY": certificate[1],
-    }
-    with serving(command, around, port) as process:
-        assert process.stdout.readline().startswith(f"Open {address} in a browser")
-        with browser_at(address) as chief:
-            signed_in(chief, "chief", first)
-            own_password(chief, first)
+    around = (
+        of_site | certified(tmp_path_factory.mktemp("tls")) | {"SOAKLINE_SITE_ADDRESS": f"https://127.0.0.1:{port}"}
+    )
+    with site_at(command, around, port) as address:
         yield address
-
-
-@contextmanager
-def browser_at(address: str) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=address, verify=False, timeout=60) as opened:  # noqa: S501 - the run's own certificate
-        yield opened
-
-
-def send(client: httpx.Client, path: str, **fields: str) -> httpx.Response:
-    """Send a form as a page of this browser does."""
-    client.get("/about")
-    token = client.cookies["__Host-soakline_form"]
-    return client.post(path, files={name: (None, value) for name, value in {"token": token, **fields}.items()})
-
-
-def signed_in(client: httpx.Client, name: str, password: str) -> httpx.Response:
-    return send(client, "/sign-in", name=name, password=password, then="/")
-
-
-def own_password(client: httpx.Client, first: str) -> None:
-    assert send(client, "/account", old=first, new=OWN).status_code == 303
 
 
 @pytest.fixture

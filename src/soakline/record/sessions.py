@@ -11,7 +11,7 @@ from typing import NoReturn
 from sqlalchemy import Engine, delete, func, insert, select, update
 
 from soakline.errors import NotAllowed
-from soakline.record.acting import AT_THIS_COMPUTER, Actor
+from soakline.record.acting import AT_THIS_COMPUTER, NOBODY, Actor
 from soakline.record.log import add_entry
 from soakline.record.opening import reading_session, writing
 from soakline.record.passwords import is_password
@@ -26,6 +26,11 @@ HERE_FOR = timedelta(days=7)
 """How long the browser at this computer stays let in by one address that the command printed."""
 # A drag asks many times a second; when somebody was last seen is written once a minute.
 _SEEN_EVERY = timedelta(minutes=1)
+_DO_NOT_FIT = (
+    "Name and password do not fit together, or the account is locked. Type both again; after "
+    f"{MOST_OF_A_NAME} refused tries a name waits {LOCKED_FOR // timedelta(minutes=1)} minutes. Who looks after the "
+    "people here can give you a new password"
+)
 _PEOPLE, _SESSIONS, _ATTEMPTS = (row.metadata.tables[row.__tablename__] for row in (PersonRow, SessionRow, AttemptRow))
 
 
@@ -59,19 +64,16 @@ def sign_in(engine: Engine, name: str, password: str, address: str, now: datetim
     return person, open_session(engine, person, now)
 
 
-def refuse_sign_in(engine: Engine, name: str, address: str, now: datetime, person: Person | None = None) -> NoReturn:
-    """Write a refused sign-in down and raise NotAllowed."""
+def refuse_sign_in(
+    engine: Engine, name: str, address: str, now: datetime, person: Person | None = None, says: str = _DO_NOT_FIT
+) -> NoReturn:
+    """Write a refused sign-in down and raise NotAllowed with what is to be said."""
     with writing(engine) as connection:
         connection.execute(delete(_ATTEMPTS).where(_ATTEMPTS.c.at <= now - LOCKED_FOR))
         connection.execute(insert(_ATTEMPTS), {"at": now, "name_hash": _mark(name), "address": address[:100]})
         told = {"person": person.id if person else None, "address": address[:100]}
-        add_entry(connection, SIGN_IN_REFUSED, now, told, who="nobody signed in")
-    msg = (
-        "Name and password do not fit together, or the account is locked. Type both again; after "
-        f"{MOST_OF_A_NAME} refused tries a name waits {_minutes(LOCKED_FOR)} minutes. Who looks after the people here "
-        "can give you a new password"
-    )
-    raise NotAllowed(msg)
+        add_entry(connection, SIGN_IN_REFUSED, now, told, who=NOBODY.name)
+    raise NotAllowed(says)
 
 
 def open_session(engine: Engine, person: Person | None, now: datetime) -> str:

@@ -17,11 +17,12 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from soakline.errors import RecordUnavailable
 from soakline.faces.web.doors import site_of
 from soakline.faces.web.errors import ERROR_PAGES, error_page
+from soakline.faces.web.provider import BACK, TO_PROVIDER
 from soakline.record.acting import NOBODY, acting_as
 from soakline.record.sessions import Admitted, admit
 
 SIGN_IN, ACCOUNT, OPEN = "/sign-in", "/account", "/open"
-_OPEN_TO_ALL = (SIGN_IN, OPEN, "/about", "/healthz")
+_OPEN_TO_ALL = (SIGN_IN, TO_PROVIDER, BACK, OPEN, "/about", "/healthz")
 # Until somebody has chosen a password of their own.
 _BEFORE_ALL_ELSE = (ACCOUNT, "/sign-out")
 

@@ -30,6 +30,7 @@ from soakline.faces.web.measure import measure
 from soakline.faces.web.pages import pages
 from soakline.faces.web.people import people_pages
 from soakline.faces.web.playing import playing
+from soakline.faces.web.provider import provider_of, provider_pages
 from soakline.faces.web.searches import Searches
 from soakline.faces.web.shift import shift_pages
 from soakline.faces.web.trouble import trouble_pages
@@ -87,6 +88,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.state.site = site
     app.state.key = Key()
+    app.state.provider = provider_of(settings)
     app.include_router(pages)
     app.include_router(layout_pages)
     app.include_router(day_pages)
@@ -98,6 +100,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(trouble_pages)
     app.include_router(shift_pages)
     app.include_router(people_pages)
+    app.include_router(provider_pages)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
 

@@ -50,10 +50,28 @@ class Site:
         """Return the name of a cookie; at an https address browsers take it from that host alone."""
         return f"soakline_{name}" if self.address is None else f"__Host-soakline_{name}"
 
-    def keep(self, response: Response, name: str, value: str) -> None:
-        """Give the browser a cookie that scripts do not see and other sites' pages cannot send along."""
-        secure = self.address is not None
-        response.set_cookie(self.cookie(name), value, httponly=True, samesite="strict", path="/", secure=secure)
+    def keep(
+        self,
+        response: Response,
+        name: str,
+        value: str,
+        *,
+        lasting_s: int | None = None,
+        comes_from_elsewhere: bool = False,
+    ) -> None:
+        """Give the browser a cookie that scripts do not see and other sites' forms cannot send along.
+
+        It ends with the browser or after ``lasting_s``; with ``comes_from_elsewhere`` a link of another site sends it.
+        """
+        response.set_cookie(
+            self.cookie(name),
+            value,
+            max_age=lasting_s,
+            httponly=True,
+            samesite="lax" if comes_from_elsewhere else "strict",
+            path="/",
+            secure=self.address is not None,
+        )
 
     def drop(self, response: Response, name: str) -> None:
         """Take a cookie back."""

@@ -99,9 +99,9 @@ def case_page(request: Request, case_id: int, row: int = 0, surface: Surface = "
 
 @pages.get("/cases/{case_id}/file")
 def text_page(request: Request, case_id: int) -> Response:
-    """Show the text of a case file, to be changed."""
+    """Show the text of a case file, to be changed, with what is found in its entries."""
     kept = kept_case(request, case_id)
-    return file_page(request, kept, kept.text, findings=answer_to(request, kept).findings)
+    return file_page(request, kept, kept.text, findings=answers_of(request).at_a_glance(kept.text).findings)
 
 
 @pages.post(

@@ -15,6 +15,7 @@ from soakline.faces.web.admission import ACCOUNT, OPEN, SIGN_IN
 from soakline.faces.web.asked import Form, kept_case, needs, version_read
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.doors import site_of
+from soakline.faces.web.provider import sign_in_form
 from soakline.faces.web.render import page
 from soakline.record.acting import MAY, ROLES, acting
 from soakline.record.cases import move_case
@@ -51,7 +52,7 @@ def open_here(request: Request, key: Annotated[str, Query(max_length=100)] = "")
 def sign_in_page(request: Request, then: Annotated[str, Query(max_length=500)] = "/") -> Response:
     """Ask for name and password."""
     _only_at_a_site(request)
-    return page(request, "sign_in.html", name="", then=_own_path(then), says="")
+    return sign_in_form(request, then=_own_path(then))
 
 
 @people_pages.post(SIGN_IN, openapi_extra=takes("name", "password", "then"), **LED_ON)
@@ -64,7 +65,7 @@ def let_in(request: Request, form: Form) -> Response:
     try:
         person, token = sign_in(record, name, str(form.get("password", "")), address, datetime.now(UTC))
     except NotAllowed as refused:
-        return page(request, "sign_in.html", 403, name=name, then=then, says=str(refused))
+        return sign_in_form(request, name=name, then=then, says=str(refused), status=403)
     # Who signs in anew at one browser leaves nothing open behind them.
     end_session(record, request.cookies.get(site_of(request).cookie("session"), ""), datetime.now(UTC))
     return _led_in(request, token, then if "read" in MAY[person.role] else "/people")
