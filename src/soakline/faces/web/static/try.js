@@ -1,128 +1,83 @@
 // The workspace: what the hand moves is shown at once; the answer follows, one question at a time, the newest first.
 import { Board, Places, drawn } from "./board.js";
+import { Asker, Edits } from "./edits.js";
 import { Play } from "./play.js";
 
 const page = document.querySelector("#try");
 const data = JSON.parse(document.querySelector("#data").textContent);
 const places = new Places(data);
-const draft = `soakline-try-${page.dataset.case}-${page.dataset.version}`;
 const PAUSE_MS = 350;
-const AGAIN_MS = 2000;
 
 const filed = {
   ports: data.ports,
   fills: Object.fromEntries(data.units.map((unit) => [unit.name, unit.fill_ml ?? 0])),
   still: [],
 };
-let now = recall() ?? structuredClone(filed);
-const past = [];
-const next = [];
+const edits = new Edits(`soakline-try-${page.dataset.case}`, page.dataset.version, filed, () => {
+  show();
+  ask();
+});
 let answer = null;
 let held = null;
-let asking = false;
-let wanted = false;
 let pause = 0;
+// Ranges are asked for once the hand rests; `asked` is the trial that the next answer belongs to.
+let isResting = false;
+let asked = null;
 
-const board = new Board(document.querySelector(".board"), places, (name, place, done) => {
-  if (place) change((state) => {
-    const port = state.ports.find((one) => one.name === name);
-    Object.assign(port, place(port));
-  }, done ? "step" : "move");
-  if (done && !place) settle();
-});
-
+const asker = new Asker(`/cases/${page.dataset.case}/try`, () => {
+  asked = trial(isResting);
+  return asked;
+}, paint);
+const board = new Board(document.querySelector(".board"), places, (name, place, isDone) => edits.change((state) => {
+  const port = state.ports.find((one) => one.name === name);
+  if (place) Object.assign(port, place(port));
+}, isDone));
 const play = new Play(page.dataset.case, data, () => trial(false), {
   areas: board.areas, surface: () => chosen("surface"), back: areas,
 });
-
-// A move is one step back however long the hand takes over it.
-let before = null;
-function change(edit, kind = "step") {
-  before ??= structuredClone(now);
-  edit(now);
-  if (kind === "step") settle();
-  show();
-  ask();
-}
-
-function settle() {
-  if (before && JSON.stringify(before) !== JSON.stringify(now)) {
-    past.push(before);
-    next.length = 0;
-  }
-  before = null;
-  keep();
-  buttons();
-}
-
-function recall() {
-  for (const key of Object.keys(localStorage)) {
-    if (key.startsWith(`soakline-try-${page.dataset.case}-`) && key !== draft) localStorage.removeItem(key);
-  }
-  try {
-    return JSON.parse(localStorage.getItem(draft));
-  } catch {
-    return null;
-  }
-}
-
-function keep() {
-  if (JSON.stringify(now) === JSON.stringify(filed)) localStorage.removeItem(draft);
-  else localStorage.setItem(draft, JSON.stringify(now));
-}
 
 function chosen(name) {
   return document.querySelector(`input[name="${name}"]:checked`).value;
 }
 
 function pours(port) {
-  return port.kind === "instillation" && port.unit && now.fills[port.unit] > 0 && !now.still.includes(port.name);
+  return port.kind === "instillation" && port.unit && edits.now.fills[port.unit] > 0 && !edits.now.still.includes(port.name);
 }
 
 function trial(withRanges) {
-  const poured = now.ports.filter(pours).map((port) => [port.name, now.fills[port.unit]]);
+  const poured = edits.now.ports.filter(pours).map((port) => [port.name, edits.now.fills[port.unit]]);
   return {
-    ports: now.ports, poured_ml: Object.fromEntries(poured), posture: chosen("posture"), model: chosen("model"),
+    ports: edits.now.ports, poured_ml: Object.fromEntries(poured), posture: chosen("posture"), model: chosen("model"),
     with_ranges: withRanges,
   };
 }
 
-async function ask(withRanges = false) {
+function ask() {
   clearTimeout(pause);
-  if (!withRanges) play.overtaken();
-  if (asking) {
-    wanted = true;
-    return;
-  }
-  asking = true;
-  wanted = false;
-  const told = await answered(trial(withRanges));
-  asking = false;
-  if (told.lost) pause = setTimeout(ask, AGAIN_MS);
-  else if (!withRanges && !told.refused) pause = setTimeout(ask, PAUSE_MS, true);
-  // An answer with ranges that the hand has overtaken would redraw what is no longer so.
-  if (!(withRanges && wanted)) paint(told);
-  if (wanted) ask();
-}
-
-async function answered(sent) {
-  const told = await fetch(`/cases/${page.dataset.case}/try`, {
-    method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(sent),
-  }).catch(() => null);
-  if (told?.ok) return told.json();
-  return { lost: true, refused: ["No answer from the application. What you moved is kept in this browser; it is asked again."] };
+  isResting = false;
+  play.overtaken();
+  asker.ask();
 }
 
 function paint(told) {
   const status = document.querySelector("#status");
-  if (told.refused) {
-    status.textContent = told.refused.join(" ");
+  if (!told || told.refused) {
+    status.textContent = told?.refused.join(" ")
+      ?? "No answer from the application. What you moved is kept in this browser; it is asked again.";
     status.className = "shut";
     return;
   }
+  // An answer with ranges that the hand has overtaken would redraw what is no longer so.
+  if (asked.with_ranges && asker.isWanted) return;
+  if (!asked.with_ranges && !asker.isWanted) {
+    pause = setTimeout(() => {
+      isResting = true;
+      asker.ask();
+    }, PAUSE_MS);
+  }
   answer = told;
   status.className = "";
-  status.textContent = `${now.ports.filter(pours).map((port) => `${now.fills[port.unit]} mL through ${port.name}`).join(", ")}, ${chosen("posture")}`;
+  status.textContent = `${edits.now.ports.filter(pours).map((port) => `${edits.now.fills[port.unit]} mL through ${port.name}`).join(", ")}, ${chosen("posture")}`;
   document.querySelector("#says").textContent = told.says;
   row(document.querySelector("#reach tr"), told);
   areas();
@@ -160,33 +115,29 @@ function chart() {
   const upright = (ml) => (ml > 0 && ml <= most_ml ? `M${(ml / most_ml) * 300} 0V100` : "");
   figure.querySelector(".floor").setAttribute("d", floor);
   figure.querySelector(".roof").setAttribute("d", roof);
-  figure.querySelector(".now").setAttribute("d", upright(now.ports.filter(pours).reduce((sum, port) => sum + now.fills[port.unit], 0)));
+  figure.querySelector(".now").setAttribute("d", upright(edits.now.ports.filter(pours).reduce((sum, port) => sum + edits.now.fills[port.unit], 0)));
   const lift = data.lifts_drape_from_ml;
   figure.querySelector(".lift").setAttribute("d", lift ? upright(lift) : "");
   figure.querySelector(".lift-says").textContent = lift ? `dotted: from ${Math.round(lift)} mL it may lift the drape` : "the void is not known";
 }
 
 function show() {
-  board.show(now.ports);
+  board.show(edits.now.ports);
   table();
   fills();
-  buttons();
-}
-
-function buttons() {
-  document.querySelector("#undo").disabled = !past.length;
-  document.querySelector("#redo").disabled = !next.length;
+  document.querySelector("#undo").disabled = !edits.past.length;
+  document.querySelector("#redo").disabled = !edits.next.length;
 }
 
 function table() {
   const body = document.querySelector("#ports");
-  const names = now.ports.map((port) => port.name).join();
+  const names = edits.now.ports.map((port) => port.name).join();
   if (body.dataset.names !== names) {
     body.dataset.names = names;
-    body.replaceChildren(...now.ports.map(line));
+    body.replaceChildren(...edits.now.ports.map(line));
     zones();
   }
-  for (const port of now.ports) {
+  for (const port of edits.now.ports) {
     const line = body.querySelector(`tr[data-port="${CSS.escape(port.name)}"]`);
     for (const key of ["clock", "from_edge_cm"]) {
       const field = line.querySelector(`[data-key="${key}"]`);
@@ -217,7 +168,7 @@ function line(port) {
 
 document.querySelector("#ports").addEventListener("change", ({ target }) => {
   const name = target.closest("tr").dataset.port;
-  change((state) => {
+  edits.change((state) => {
     const port = state.ports.find((one) => one.name === name);
     if (target.dataset.key) {
       if (target.value !== "" && target.validity.valid) Object.assign(port, places.inside({ ...port, [target.dataset.key]: Number(target.value) }));
@@ -227,20 +178,20 @@ document.querySelector("#ports").addEventListener("change", ({ target }) => {
       port.unit = target.value || null;
     }
   });
-  if (target.dataset.key) target.value = now.ports.find((one) => one.name === name)[target.dataset.key];
+  if (target.dataset.key) target.value = edits.now.ports.find((one) => one.name === name)[target.dataset.key];
 });
 
 document.querySelector("#ports").addEventListener("click", ({ target }) => {
   if (target.tagName !== "BUTTON") return;
   const name = target.closest("tr").dataset.port;
-  change((state) => {
+  edits.change((state) => {
     state.ports = state.ports.filter((port) => port.name !== name);
   });
   document.querySelector("#ports-title").focus();
 });
 
 for (const button of document.querySelectorAll("[data-add]")) {
-  button.addEventListener("click", () => change((state) => {
+  button.addEventListener("click", () => edits.change((state) => {
     const kind = button.dataset.add;
     const letter = kind === "instillation" ? "I" : "S";
     const taken = new Set(state.ports.map((port) => port.name));
@@ -266,41 +217,36 @@ function fills() {
     }
   }
   for (const field of holder.querySelectorAll("input")) {
-    if (field !== document.activeElement || field.type === "range") field.value = now.fills[field.dataset.unit];
+    if (field !== document.activeElement || field.type === "range") field.value = edits.now.fills[field.dataset.unit];
   }
 }
 
 document.querySelector("#fills").addEventListener("input", ({ target }) => {
   if (!target.validity.valid || target.value === "") return;
-  change((state) => {
+  edits.change((state) => {
     state.fills[target.dataset.unit] = Number(target.value);
-  }, target.type === "range" ? "move" : "step");
+  }, target.type !== "range");
 });
-document.querySelector("#fills").addEventListener("change", settle);
+document.querySelector("#fills").addEventListener("change", () => {
+  edits.settle();
+  show();
+});
 
 for (const name of ["posture", "model"]) {
-  for (const field of document.querySelectorAll(`input[name="${name}"]`)) field.addEventListener("change", () => ask());
+  for (const field of document.querySelectorAll(`input[name="${name}"]`)) field.addEventListener("change", ask);
 }
 for (const field of document.querySelectorAll('input[name="surface"]')) field.addEventListener("change", areas);
 
-function travel(from, to) {
-  if (!from.length) return;
-  to.push(structuredClone(now));
-  now = from.pop();
-  keep();
-  show();
-  ask();
-}
-document.querySelector("#undo").addEventListener("click", () => travel(past, next));
-document.querySelector("#redo").addEventListener("click", () => travel(next, past));
+document.querySelector("#undo").addEventListener("click", () => edits.undo());
+document.querySelector("#redo").addEventListener("click", () => edits.redo());
 addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || event.target.matches("input:not([type=range]):not([type=radio]):not([type=checkbox])")) return;
   event.preventDefault();
-  if (event.shiftKey) travel(next, past);
-  else travel(past, next);
+  if (event.shiftKey) edits.redo();
+  else edits.undo();
 });
 
-document.querySelector("#reset").addEventListener("click", () => change((state) => Object.assign(state, structuredClone(filed))));
+document.querySelector("#reset").addEventListener("click", () => edits.change((state) => Object.assign(state, structuredClone(filed))));
 
 document.querySelector("#hold").addEventListener("click", () => {
   if (!answer) return;
@@ -326,10 +272,10 @@ document.querySelector("#hold").addEventListener("click", () => {
 });
 
 document.querySelector("#keep").addEventListener("submit", (event) => {
-  const fills = Object.fromEntries(Object.entries(now.fills).filter(([, ml]) => ml > 0));
-  event.target.elements.layout.value = JSON.stringify({ ports: now.ports, fill_ml: fills });
+  const fills = Object.fromEntries(Object.entries(edits.now.fills).filter(([, ml]) => ml > 0));
+  event.target.elements.layout.value = JSON.stringify({ ports: edits.now.ports, fill_ml: fills });
 });
 
 show();
-document.querySelector("#draft").hidden = !localStorage.getItem(draft);
+document.querySelector("#draft").hidden = !edits.isDraft;
 ask();
