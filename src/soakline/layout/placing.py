@@ -39,7 +39,7 @@ def place_port(port: Port, sheet: Sheet, frame: BodyFrame, postures: Sequence[Po
     """Return how a port is placed: lengths to half a centimetre, since no hand places a tube more closely."""
     outline = foam_outline(port, sheet)
     return Placing(
-        _say_tube(port, sheet),
+        say_tube(port, sheet),
         _say_clear(port, sheet),
         _say_lying(port, sheet, frame, postures),
         _say_foam(port, sheet, outline),
@@ -65,7 +65,8 @@ def foam_outline(port: Port, sheet: Sheet) -> tuple[tuple[float, float], ...]:
     return (*far_side, *near_side)
 
 
-def _say_tube(port: Port, sheet: Sheet) -> str:
+def say_tube(port: Port, sheet: Sheet) -> str:
+    """Write how a port's tube leaves the wound: through the opening, or by an exit of its own past a structure."""
     if port.from_edge_cm <= 0.0:
         return "straight up through the opening"
     length = _say_cm(port.from_edge_cm)

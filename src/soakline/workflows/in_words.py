@@ -275,6 +275,15 @@ def say_takes(layout: LayoutAnswer) -> str:
     return "takes " + ", ".join(f"{count} {one if count == 1 else more}" for count, one, more in counts if count)
 
 
+def say_unfed(layout: LayoutAnswer) -> list[str]:
+    """Write which instillation ports of a layout no therapy unit of the file fills, and what that means."""
+    unfed = [port.name for port in layout.ports if port.kind == "instillation" and port.unit is None]
+    if not unfed:
+        return []
+    says = "it has no unit with a fill in the file and pours nothing until the file has one and the port is on it"
+    return [as_sentence(f"{name}: {says}") for name in unfed]
+
+
 def say_gain(gain: Gain) -> str:
     """Write a gain over plausible wounds in points of the surface: the middle wound, and 5 to 95 %.
 

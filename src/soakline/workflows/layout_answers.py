@@ -43,6 +43,15 @@ class PocketWetted:
     wetted: float
 
 
+@dataclass(frozen=True, slots=True)
+class LayoutReach:
+    """What a layout reaches lying one way, at the likely values and on the plan's own grid; shares of one surface."""
+
+    posture: str
+    floor: Shares
+    roof: Shares | None
+
+
 LayoutKind = Literal["searched", "rule of thumb", "at the opening", "in the file"]
 
 
@@ -50,7 +59,8 @@ LayoutKind = Literal["searched", "rule of thumb", "at the opening", "in the file
 class LayoutAnswer:
     """One layout: its ports, what it reaches over all its postures, each with a fresh fill, and how it compares.
 
-    ``floor`` and ``roof`` are at the likely values; ``passed_over`` is the share of the bed that the flow from
+    ``floor`` and ``roof`` are at the likely values, ``reach`` the same lying each way, as the plan tells it once the
+    layout's ports and fills stand in the file; ``passed_over`` is the share of the bed that the flow from
     instillation to suction ports leaves out, None without suction ports. A tube under kept skin is a deep one.
     ``letter`` names the layout on pages.
     """
@@ -62,6 +72,7 @@ class LayoutAnswer:
     postures: tuple[str, ...]
     floor: Shares
     roof: Shares | None
+    reach: tuple[LayoutReach, ...]
     worst_tenth: WorstTenth
     roof_worst_tenth: WorstTenth | None
     units_needed: int

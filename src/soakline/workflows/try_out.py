@@ -12,6 +12,7 @@ from soakline.fluid.rest import room_of
 from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Foam, Soak
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, ranges_of, reach_over
+from soakline.layout.placing import say_tube
 from soakline.layout.ports import Port, check_ports, column_of, say_zone
 from soakline.settings import Settings
 from soakline.workflows.hidden_size import doubt_of, lay_out
@@ -60,15 +61,16 @@ class Trial:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tried:
-    """What the trial does: shares of floor and roof (None without a roof), the map behind them, and each port's zone.
+    """What the trial does: shares of floor and roof (None without a roof), and the map behind them.
 
+    ``placed`` says by port where it lies, as a zone, and how its tube leaves.
     ``curve`` is reach against fill of a single pouring port once settled; None for several.
     """
 
     found: ReachMap
     floor: Shares
     roof: Shares | None
-    zones: tuple[tuple[str, str], ...]
+    placed: tuple[tuple[str, str], ...]
     curve: ReachCurve | None
     floor_range: ShareRanges | None = None
     roof_range: ShareRanges | None = None
@@ -90,8 +92,9 @@ def try_out(ground: Ground, trial: Trial) -> Tried:
     question = question_of(ground, trial)
     found = maps_of(question, ground.cavity, ground.sheet, ground.foam)[0]
     floor, roof = shares_of(ground.cavity, found)
-    zones = tuple((port.name, say_zone(port, ground.sheet)) for port in trial.ports)
-    return Tried(found, floor, roof, zones, _curve(ground, trial))
+    sheet = ground.sheet
+    placed = tuple((port.name, f"{say_zone(port, sheet)}; tube {say_tube(port, sheet)}") for port in trial.ports)
+    return Tried(found, floor, roof, placed, _curve(ground, trial))
 
 
 def doubt_over(ground: Ground, trial: Trial, tried: Tried) -> Tried:

@@ -143,6 +143,15 @@ def say_places(looked_at: Sequence[Filling], sheet: Sheet) -> str:
     return "; ".join(f"{name}: {say_zone(port, sheet)}" for name, port in ports.items())
 
 
+def spread_spacing_cm(filling_count: int) -> float:
+    """Return the grid in cm on which so many fillings are told by the spread model.
+
+    >>> spread_spacing_cm(1), spread_spacing_cm(3)
+    (0.5, 0.75)
+    """
+    return _SPREAD_SPACING_CM if filling_count <= 1 else _SPREAD_OF_MANY_CM
+
+
 def _judge(asked: Question, cavity: Cavity, sheet: Sheet) -> tuple[ValidityAnswer, ...]:
     """Return for each filling which model may be believed; fillings of one name differ in nothing that counts here."""
     space, foam = space_of(cavity), foam_of(asked.assumptions, Measures())
@@ -158,8 +167,7 @@ def _judge(asked: Question, cavity: Cavity, sheet: Sheet) -> tuple[ValidityAnswe
 
 def _spread_question(asked: Question) -> Question:
     timed = tuple(filling for filling in asked.fillings if filling.soak is not None)
-    spacing_cm = _SPREAD_SPACING_CM if len(timed) <= 1 else _SPREAD_OF_MANY_CM
-    return replace(asked, model="spread", fillings=timed, spacing_cm=spacing_cm)
+    return replace(asked, model="spread", fillings=timed, spacing_cm=spread_spacing_cm(len(timed)))
 
 
 def _add(

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import cycle, islice
 
 import numpy as np
 from numpy import float64
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from soakline.errors import Finding
 from soakline.fluid.posture import Posture
-from soakline.fluid.reach import ReachMap, Shares, say_share
+from soakline.fluid.reach import ReachMap, Shares, say_share, shares_of
 from soakline.fluid.spread import Soak
 from soakline.layout.candidates import Places, find_places, shown_ports
 from soakline.layout.compare import Gains, does_as_well, gain_over, name_layouts, say_beside
@@ -31,12 +31,14 @@ from soakline.therapy.cycle import TherapyUnit
 from soakline.workflows.layout_answers import (
     LayoutAnswer,
     LayoutKind,
+    LayoutReach,
     PocketWetted,
     PortAnswer,
     SearchAnswer,
     WorstTenth,
     ZoneLeftOut,
 )
+from soakline.workflows.where_liquid_goes import spread_spacing_cm
 from soakline.wound.body import BodyFrame, frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Wound
@@ -209,26 +211,46 @@ def _layouts(laid: _Laid) -> Iterator[LayoutAnswer]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Reached:
-    """What a layout does at the likely values over all postures: shares, and wetted floor of each column (n,)."""
+    """What a layout does at the likely values: shares over all postures, and lying each way.
+
+    ``wetted`` is the share of each column's floor of ``cavity`` that is wetted in any posture, shape (n,).
+    """
 
     floor: Shares
     roof: Shares | None
+    lying: tuple[LayoutReach, ...]
+    cavity: Cavity
     wetted: NDArray[float64]
 
 
 def _likely(laid: _Laid, layouts: Sequence[Layout]) -> list[_Reached]:
+    """Return what layouts do, each on the grid on which the plan tells it: a single port's on a finer one."""
     question = laid.sought.question
-    asked = replace(question, fillings=tuple(laid.sought.filling(layout) for layout in layouts))
-    maps = maps_of(asked, laid.cavity, laid.sheet, foam_of(question.assumptions, Measures()))
-    return [_together(laid.cavity, maps[k :: len(layouts)]) for k in range(len(layouts))]
+    foam = foam_of(question.assumptions, Measures())
+    reached: dict[Layout, _Reached] = {}
+    for alone in (True, False):
+        chosen = [layout for layout in layouts if (len(layout) == 1) == alone]
+        if not chosen:
+            continue
+        spacing_cm = spread_spacing_cm(1 if alone else len(chosen[0]) + 1)
+        cavity = build_cavity(laid.sheet, laid.frame, spacing_cm, closed=question.assumptions.closed)
+        fillings = tuple(laid.sought.filling(layout) for layout in chosen)
+        maps = maps_of(replace(question, fillings=fillings, spacing_cm=spacing_cm), cavity, laid.sheet, foam)
+        reached |= {layout: _together(cavity, maps[k :: len(chosen)]) for k, layout in enumerate(chosen)}
+    return [reached[layout] for layout in layouts]
 
 
 def _together(cavity: Cavity, maps: Sequence[ReachMap]) -> _Reached:
+    lying = tuple(LayoutReach(found.posture, *shares_of(cavity, found)) for found in maps)
     floor = np.max([np.cumsum(found.floor_share, axis=1) for found in maps], axis=0)
     roof = np.max([np.cumsum(found.roof_share, axis=1) for found in maps], axis=0)
     over = cavity.roof_cm2.sum() > 0.0
     return _Reached(
-        _shares(cavity.floor_cm2, floor), _shares(cavity.roof_cm2, roof) if over else None, np.minimum(floor[:, 2], 1.0)
+        _shares(cavity.floor_cm2, floor),
+        _shares(cavity.roof_cm2, roof) if over else None,
+        lying,
+        cavity,
+        np.minimum(floor[:, 2], 1.0),
     )
 
 
@@ -248,10 +270,11 @@ def _layout(
         letter=letter,
         kind=kind,
         good_at=words,
-        ports=tuple(_ports(laid, layout, suction)),
+        ports=tuple(_ports(laid, kind, layout, suction)),
         postures=tuple(posture.name for posture in laid.sought.question.postures),
         floor=reached.floor,
         roof=reached.roof,
+        reach=reached.lying,
         worst_tenth=WorstTenth(float(worst[0]), float(worst[1])),
         roof_worst_tenth=WorstTenth(float(worst[2]), float(worst[3])) if reached.roof else None,
         units_needed=joins.unit_count,
@@ -266,9 +289,9 @@ def _layout(
 
 
 def _pockets(laid: _Laid, reached: _Reached) -> Iterator[PocketWetted]:
-    of_column = pocket_of_column(laid.sheet, laid.cavity)
+    of_column = pocket_of_column(laid.sheet, reached.cavity)
     for number, pocket in enumerate(pockets_of(laid.sheet)):
-        area = np.where(of_column == number, laid.cavity.floor_cm2, 0.0)
+        area = np.where(of_column == number, reached.cavity.floor_cm2, 0.0)
         yield PocketWetted(pocket.says, float(area @ reached.wetted / max(area.sum(), 1e-12)))
 
 
@@ -293,13 +316,33 @@ def _suction(laid: _Laid, kind: LayoutKind, layout: Layout) -> tuple[tuple[Port,
     return tuple(replace(places[k], kind="suction") for k in chosen.place_index), chosen.passed_over_share
 
 
-def _ports(laid: _Laid, layout: Layout, suction: Sequence[Port]) -> Iterator[PortAnswer]:
-    for number, port in enumerate(laid.sought.ports_of(layout)):
-        fill = laid.sought.fill_of(number)
-        more = number >= laid.unit_count
-        yield _port(laid, port, f"I{number + 1}", None if more else fill.unit, fill.fill_ml)
-    for number, port in enumerate(suction):
-        yield _port(laid, port, f"S{number + 1}", port.unit, None)
+def _ports(laid: _Laid, kind: LayoutKind, layout: Layout, suction: Sequence[Port]) -> Iterator[PortAnswer]:
+    instillation = laid.sought.ports_of(layout)
+    units = [fill.unit for fill in laid.sought.fills[: len(instillation)]]
+    units += [None] * (len(instillation) - len(units))
+    for number, (port, unit) in enumerate(zip(instillation, units, strict=True)):
+        yield _port(laid, port, f"I{number + 1}", unit, laid.sought.fill_of(number).fill_ml)
+    # What the file says of its own suction ports stands.
+    drawn_by = (
+        [port.unit for port in suction] if kind == "in the file" else _drawn_by(laid, instillation, units, suction)
+    )
+    for number, (port, unit) in enumerate(zip(suction, drawn_by, strict=True)):
+        yield _port(laid, port, f"S{number + 1}", unit, None)
+
+
+def _drawn_by(
+    laid: _Laid, instillation: Sequence[Port], units: Sequence[str | None], suction: Sequence[Port]
+) -> list[str | None]:
+    """Return the unit that draws each suction port: the units in turn take the port nearest to where they instil."""
+    drawn_by: dict[int, str | None] = {}
+    for port, unit in islice(cycle(zip(instillation, units, strict=True)), len(suction)):
+        free = [k for k in range(len(suction)) if k not in drawn_by]
+        drawn_by[min(free, key=lambda k, to=port: _apart_cm(laid.sheet, suction[k], to))] = unit
+    return [drawn_by[k] for k in range(len(suction))]
+
+
+def _apart_cm(sheet: Sheet, one: Port, other: Port) -> float:
+    return math.dist(sheet.point_at(one.clock, one.from_edge_cm), sheet.point_at(other.clock, other.from_edge_cm))
 
 
 def _port(laid: _Laid, port: Port, name: str, unit: str | None, fill_ml: float | None) -> PortAnswer:

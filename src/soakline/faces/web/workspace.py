@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from typing import Annotated, Literal
 
 import numpy as np
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from starlette.exceptions import HTTPException
@@ -40,6 +40,7 @@ from soakline.units import Range
 from soakline.workflows.answers import Picture
 from soakline.workflows.as_json import as_json
 from soakline.workflows.in_words import as_sentence
+from soakline.workflows.layout_answers import LayoutAnswer
 from soakline.workflows.liquid_in_words import say_beyond, say_surface
 from soakline.workflows.try_out import Ground, Trial, Tried, doubt_over, try_out
 from soakline.workflows.where_liquid_goes import USUAL_POSTURES, soak_of
@@ -93,14 +94,15 @@ def from_here(request: Request) -> None:
 
 
 @workspace.get("/cases/{case_id}/try")
-def try_page(request: Request, case_id: int) -> Response:
-    """Show the wound map with ports to move and a fill to change."""
+def try_page(request: Request, case_id: int, layout: Annotated[str, Query(max_length=20)] = "") -> Response:
+    """Show the wound map with ports to move and a fill to change; ``layout`` is the letter of a found one to open."""
     kept = kept_case(request, case_id)
     said = answer_to(request, kept)
     if said.case is None or said.plan is None or not said.plan.reach:
         return page(request, "try.html", kept=kept, data="")
-    shown = _shown(said, answers_of(request).ground_of(kept.text))
-    return page(request, "try.html", 200, kept=kept, **shown)
+    opened = next((one for one in said.plan.layouts if one.letter == layout), None)
+    shown = _shown(said, answers_of(request).ground_of(kept.text), opened)
+    return page(request, "try.html", 200, kept=kept, asked_for=layout, opened=opened, **shown)
 
 
 @workspace.post("/cases/{case_id}/try", response_class=JSONResponse, dependencies=[Depends(from_here)])
@@ -175,7 +177,7 @@ def _changes(case: Case, layout: SentLayout) -> dict[str, Value]:
     return {"port": ports or None, **fills}
 
 
-def _shown(said: Answered, ground: Ground) -> dict[str, object]:
+def _shown(said: Answered, ground: Ground, opened: LayoutAnswer | None) -> dict[str, object]:
     """Return what the page is filled with: the map without ports, and as JSON all that its module moves."""
     case, picture, frame = drawable(said)
     size = said.plan.wound if said.plan else None
@@ -184,6 +186,7 @@ def _shown(said: Answered, ground: Ground) -> dict[str, object]:
     data = {
         "ports": [as_json(port) for port in case.port],
         "units": [{"name": unit.name, "fill_ml": unit.fill_ml} for unit in case.unit],
+        "opened": opened and _opened(opened).model_dump(),
         "origin_mm": frame.origin_mm,
         "mm_per_cm": frame.mm_per_cm,
         # One number for each whole degree clockwise from 12 is as fine as a hand on a map.
@@ -198,6 +201,14 @@ def _shown(said: Answered, ground: Ground) -> dict[str, object]:
         "postures": [posture.name for posture in _postures(case)],
         "most_ml": round(capacity_ml.high) if isinstance(capacity_ml, Range) else _USUAL_MOST_ML,
     }
+
+
+def _opened(layout: LayoutAnswer) -> SentLayout:
+    """Return a found layout as the page would send it to be taken over."""
+    names = SentPort.model_fields
+    ports = [SentPort(**{name: getattr(port, name) for name in names}) for port in layout.ports]
+    fill_ml = {port.unit: port.fill_ml for port in layout.ports if port.unit and port.fill_ml}
+    return SentLayout(ports=ports, fill_ml=fill_ml)
 
 
 def drawable(said: Answered) -> tuple[Case, Picture, Frame]:
@@ -228,7 +239,7 @@ def _drawn(tried: Tried, ground: Ground, frame: Frame) -> dict[str, object]:
         "means": {name: [shown.soaked_says, shown.second_says] for name, shown in surfaces.items()},
         "soaked": [soaked for soaked, _ in told],
         "wetted": [wetted or "no kept skin" for _, wetted in told],
-        "zones": dict(tried.zones),
+        "placed": dict(tried.placed),
         "says": as_sentence(say_beyond(tried.found)),
         "curve": _curve_paths(tried.curve) if tried.curve else None,
     }

@@ -103,7 +103,7 @@ function areas() {
 
 function zones() {
   for (const line of document.querySelectorAll("#ports tr")) {
-    line.querySelector(".zone").textContent = answer?.zones[line.dataset.port] ?? "";
+    line.querySelector(".zone").textContent = answer?.placed[line.dataset.port] ?? "";
   }
 }
 
@@ -277,5 +277,9 @@ document.querySelector("#keep").addEventListener("submit", (event) => {
 });
 
 show();
-document.querySelector("#draft").hidden = !edits.isDraft;
-ask();
+document.querySelector("#draft").hidden = Boolean(data.opened) || !edits.isDraft;
+if (data.opened) {
+  // What stood here is one step back; loaded again, the page keeps what the hand made of the layout.
+  history.replaceState(null, "", location.pathname);
+  edits.change((state) => Object.assign(state, { ports: data.opened.ports, fills: { ...filed.fills, ...data.opened.fill_ml }, still: [] }));
+} else ask();

@@ -1,0 +1,108 @@
+"""A found layout in the case file: the plan of it tells what the search promised, in each posture."""
+
+from dataclasses import asdict, replace
+
+import pytest
+
+from soakline.casefile.read import read_case
+from soakline.casefile.write import write_case
+from soakline.settings import Settings
+from soakline.workflows import where_ports_go
+from soakline.workflows.plan import Asked, plan_case
+
+TWO_POCKETS = """
+format = "soakline-case/1"
+label = "Demo front"
+purpose = "teaching"
+time_zone = "UTC"
+[wound]
+face = "front"
+part = "trunk"
+girth_cm = 100
+[wound.opening]
+length_cm = 4
+width_cm = 4
+depth_cm = 2
+[[wound.undermining]]
+from = 2
+to = 4
+reach_cm = 4
+height_cm = 1
+[[wound.undermining]]
+from = 8
+to = 10
+reach_cm = 4
+height_cm = 1
+[[unit]]
+name = "A"
+fill_ml = 12
+fill_min = 1
+dwell_min = 5
+[[unit]]
+name = "B"
+fill_ml = 20
+fill_min = 1
+dwell_min = 5
+[posture]
+allowed = ["supine", "left 30"]
+"""
+KEYS = ("name", "kind", "clock", "from_edge_cm", "unit")
+
+
+def planned(text, asked):
+    reading = read_case(text)
+    assert reading.case is not None, reading.findings
+    return plan_case(reading.case, reading.findings, Settings.from_environment(), asked)
+
+
+@pytest.fixture(scope="module")
+def found():
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(where_ports_go, "_DRAWS", 4)
+        return planned(TWO_POCKETS, Asked(search=True))
+
+
+def ports_of(layout):
+    return [{key: value for key, value in asdict(port).items() if key in KEYS and value} for port in layout.ports]
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_the_plan_of_a_layout_taken_over_reaches_what_the_search_promised_in_each_posture(found, count):
+    layout = next(one for one in found.layouts if one.units_needed == count and one.kind == "searched")
+    taken = planned(write_case(TWO_POCKETS, {"port": ports_of(layout)}), Asked(models=("spread",)))
+    whole = " + ".join(f"I{number + 1}" for number in range(count))
+    rows = {row.posture: row for row in taken.reach if row.port == whole}
+    assert list(rows) == [reach.posture for reach in layout.reach] == ["supine", "left 30"]
+    for reach in layout.reach:
+        assert (rows[reach.posture].floor, rows[reach.posture].roof) == (reach.floor, reach.roof)
+    # Another place does not keep the promise: the comparison can fail.
+    moved = [replace(port, clock=12.0, from_edge_cm=-0.5) for port in layout.ports]
+    other = planned(
+        write_case(TWO_POCKETS, {"port": ports_of(replace(layout, ports=tuple(moved)))}), Asked(models=("spread",))
+    )
+    assert any(
+        row.floor != reach.floor
+        for row in other.reach
+        if row.port == whole
+        for reach in layout.reach
+        if reach.posture == row.posture
+    )
+
+
+def test_every_port_of_a_layout_that_the_units_can_serve_is_on_a_unit_that_instils_too(found):
+    for layout in found.layouts:
+        instilling = {port.unit for port in layout.ports if port.kind == "instillation"}
+        drawing = {port.unit for port in layout.ports if port.kind == "suction"}
+        assert None not in instilling
+        assert drawing <= instilling
+        if layout.kind == "searched":
+            assert drawing == instilling
+
+
+def test_a_unit_draws_through_the_suction_port_nearest_to_where_it_instils(found):
+    layout = next(one for one in found.layouts if one.units_needed == 2 and one.kind == "searched")
+    side = {port.name: 1 <= port.clock < 7 for port in layout.ports}
+    instilled = {port.unit: side[port.name] for port in layout.ports if port.kind == "instillation"}
+    drawn = {port.unit: side[port.name] for port in reversed(layout.ports) if port.kind == "suction"}
+    assert set(instilled.values()) == {True, False}
+    assert drawn == instilled
