@@ -5,6 +5,7 @@ SoaklineError
 ├── GateShut         a stop is yes or unknown and nobody has answered for it
 ├── GridRefused      the wound needs more cells than memory is given for
 ├── StaleRecord      somebody else saved since this copy was read
+│   └── CaseClosed   the case is closed: it is read, and reopened before it is changed
 ├── RecordUnavailable the database cannot be read or written now
 └── NotAllowed       whoever acts may not do this
 """
@@ -50,6 +51,10 @@ class GridRefused(SoaklineError):
 
 class StaleRecord(SoaklineError):
     """The record changed since this copy was read."""
+
+
+class CaseClosed(StaleRecord):
+    """The case is closed: it is read, and reopened before it is changed."""
 
 
 class RecordUnavailable(SoaklineError):

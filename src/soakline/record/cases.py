@@ -1,23 +1,28 @@
-"""The cases: list them, read one, add one, save one so that nobody's change is overwritten unseen."""
+"""The cases: list them, read one, add one, save one so that nobody's change is overwritten unseen, close one."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
-from typing import Literal, TypedDict, TypeGuard
+from typing import Any, Literal, TypedDict, TypeGuard
 
-from sqlalchemy import Connection, Engine, bindparam, insert, or_, select, update
+from sqlalchemy import Connection, Engine, Row, bindparam, insert, or_, select, update
 
-from soakline.errors import StaleRecord
+from soakline.errors import CaseClosed, StaleRecord
 from soakline.record.acting import acting, check_may
-from soakline.record.log import add_entry
+from soakline.record.log import Told, add_entry
 from soakline.record.opening import reading_session, writing
-from soakline.record.schema import Base, CaseRow, CaseVersionRow
+from soakline.record.schema import Base, CaseRow, CaseVersionRow, EntryRow
 
 Origin = Literal["demo", "entered"]
 ADDED, SAVED, WARD_NAMED = "case added", "case saved", "ward named"
+CLOSED, REOPENED = "case closed", "case reopened"
+ClosedKind = Literal[
+    "wound closed", "other dressing", "moved to another hospital", "died", "entered by mistake", "other"
+]
 # Plain statements, put together once: a save waits for the disk, and for little else.
 _CASES, _VERSIONS, _ENTRIES = (Base.metadata.tables[name] for name in ("cases", "case_versions", "entries"))
 _ADD = insert(_CASES).returning(_CASES.c.id)
@@ -29,15 +34,49 @@ _TEXT_ENTRY = (
     .limit(1)
     .scalar_subquery()
 )
+_STANDING = select(_ENTRIES.c.what).where(_ENTRIES.c.id == _CASES.c.standing_id).correlate(_CASES).scalar_subquery()
 _STANDS = select(
-    _CASES.c.version_id, _CASES.c.origin, _CASES.c.created_at, _CASES.c.ward, _TEXT_ENTRY.label("entry_id")
+    _CASES.c.version_id,
+    _CASES.c.origin,
+    _CASES.c.created_at,
+    _CASES.c.ward,
+    _CASES.c.standing_id,
+    _STANDING.label("standing"),
+    _TEXT_ENTRY.label("entry_id"),
 ).where(_CASES.c.id == bindparam("case_id"))
 _SAVE = update(_CASES).where(_CASES.c.id == bindparam("case_id"))
+_WITH_STANDING = select(CaseRow, EntryRow).outerjoin(EntryRow, EntryRow.id == CaseRow.standing_id)
+IS_CLOSED = "This case is closed. Nothing was changed; reopen it on its page to go on with it."
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """Why a case is closed: kind and words, by whom and when; ``left_open`` is what was not resolved at that moment."""
+
+    at: datetime
+    who: str
+    kind: str
+    says: str
+    by_role: str
+    left_open: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NewClosing:
+    """Why a case is to be closed, by whom, and what is left open, in the words that they were shown."""
+
+    kind: ClosedKind
+    says: str
+    by_role: str
+    left_open: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class KeptCase:
-    """One case as the record holds it; ``version_id`` counts its saves, times are in UTC."""
+    """One case as the record holds it; ``version_id`` counts its saves, times are in UTC.
+
+    ``standing_id`` is the entry that closed or reopened it last, ``closing`` why it is closed, None while it is open.
+    """
 
     id: int
     label: str
@@ -49,6 +88,8 @@ class KeptCase:
     created_at: datetime
     updated_at: datetime
     ward: str = ""
+    standing_id: int | None = None
+    closing: Closing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,17 +113,17 @@ class _Standing(TypedDict):
 
 
 def list_cases(engine: Engine) -> tuple[KeptCase, ...]:
-    """Return all cases that whoever acts may see, the first kept first."""
+    """Return all cases that whoever acts may see, closed ones too, the first kept first."""
     with reading_session(engine) as session:
-        rows = session.scalars(select(CaseRow).order_by(CaseRow.id))
-        return tuple(_kept(row) for row in rows if may_see(row))
+        rows = session.execute(_WITH_STANDING.order_by(CaseRow.id))
+        return tuple(_kept(row, standing) for row, standing in rows if may_see(row))
 
 
 def find_case(engine: Engine, case_id: int) -> KeptCase | None:
     """Return one case, or None where there is none of that number that whoever acts may see."""
     with reading_session(engine) as session:
-        row = session.get(CaseRow, case_id)
-        return _kept(row) if may_see(row) else None
+        found = session.execute(_WITH_STANDING.where(CaseRow.id == case_id)).first()
+        return _kept(*found) if found and may_see(found[0]) else None
 
 
 def add_case(engine: Engine, new: NewCase, now: datetime, origin: Origin = "entered", ward: str = "") -> KeptCase:
@@ -107,25 +148,49 @@ def move_case(engine: Engine, case_id: int, ward: str, expected_ward: str, now: 
 def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int, now: datetime) -> KeptCase:
     """Put a new text in place of the one last read, and keep both; it is on disk when this returns.
 
-    Raises StaleRecord when the case is gone or was saved since version ``expected_version`` was read.
+    Raises StaleRecord when the case is gone or was saved since version ``expected_version`` was read, CaseClosed while
+    it is closed.
     """
     check_may("run")
     content_hash = text_hash(new.text)
     with writing(engine) as connection:
-        row = connection.execute(_STANDS, {"case_id": case_id}).first()
-        if row is None:
-            msg = f"Case {case_id} is not in the record."
-            raise StaleRecord(msg)
-        if row.version_id != expected_version:
-            msg = (
-                f"Somebody saved this case since you opened it: you read version {expected_version}, "
-                f"the record now holds version {row.version_id}."
-            )
-            raise StaleRecord(msg)
+        row = _read_as(connection, case_id, expected_version)
+        if row.standing == CLOSED:
+            raise CaseClosed(IS_CLOSED)
         stands = _standing(new, content_hash, expected_version + 1, now)
         connection.execute(_SAVE, {"case_id": case_id, **stands})
         _keep_version(connection, case_id, row.origin, stands, SAVED, row.entry_id)
-    return KeptCase(id=case_id, origin=row.origin, created_at=row.created_at, ward=row.ward, **stands)
+    return KeptCase(
+        id=case_id,
+        origin=row.origin,
+        created_at=row.created_at,
+        ward=row.ward,
+        standing_id=row.standing_id,
+        **stands,
+    )
+
+
+def close_case(engine: Engine, kept: KeptCase, new: NewClosing, now: datetime) -> None:
+    """Close a case as it was read, with the reason; an entry of the log tells of it.
+
+    Raises StaleRecord when it was saved, closed or reopened since.
+    """
+    told: dict[str, Told] = {
+        "version": kept.version_id,
+        "kind": new.kind,
+        "says": new.says,
+        "by_role": new.by_role,
+        "left_open": [*new.left_open],
+    }
+    _let_stand(engine, kept, CLOSED, told, now)
+
+
+def reopen_case(engine: Engine, kept: KeptCase, says: str, by_role: str, now: datetime) -> None:
+    """Open a closed case again, with the reason; an entry of the log tells of it.
+
+    Raises StaleRecord when it was saved, closed or reopened since.
+    """
+    _let_stand(engine, kept, REOPENED, {"version": kept.version_id, "says": says, "by_role": by_role}, now)
 
 
 def list_versions(engine: Engine, case_id: int) -> tuple[str, ...]:
@@ -168,6 +233,33 @@ def _name_ward(connection: Connection, case_id: int, ward: str, now: datetime) -
     return ward
 
 
+def _let_stand(engine: Engine, kept: KeptCase, what: str, told: dict[str, Told], now: datetime) -> None:
+    check_may("plan")
+    with writing(engine) as connection:
+        row = _read_as(connection, kept.id, kept.version_id)
+        if row.standing_id != kept.standing_id or (row.standing == CLOSED) == (what == CLOSED):
+            now_is = "closed" if row.standing == CLOSED else "open"
+            msg = f"Somebody closed or reopened this case since you opened it: it is {now_is} now. Look at why first."
+            raise StaleRecord(msg)
+        entry_id = add_entry(connection, what, now, told, case_id=kept.id, corrects_id=kept.standing_id)
+        connection.execute(_SAVE, {"case_id": kept.id, "standing_id": entry_id})
+
+
+def _read_as(connection: Connection, case_id: int, expected_version: int) -> Row[*tuple[Any, ...]]:
+    """Return how a case stands; raises StaleRecord where it is gone or is not the version that was read."""
+    row = connection.execute(_STANDS, {"case_id": case_id}).first()
+    if row is None:
+        msg = f"Case {case_id} is not in the record."
+        raise StaleRecord(msg)
+    if row.version_id != expected_version:
+        msg = (
+            f"Somebody saved this case since you opened it: you read version {expected_version}, "
+            f"the record now holds version {row.version_id}."
+        )
+        raise StaleRecord(msg)
+    return row
+
+
 def _standing(new: NewCase, content_hash: str, version_id: int, now: datetime) -> _Standing:
     return {
         "label": new.label,
@@ -201,7 +293,7 @@ def _keep_version(
     add_entry(connection, what, stands["updated_at"], told, case_id=case_id, corrects_id=replaces)
 
 
-def _kept(row: CaseRow) -> KeptCase:
+def _kept(row: CaseRow, standing: EntryRow | None) -> KeptCase:
     return KeptCase(
         id=row.id,
         label=row.label,
@@ -213,4 +305,11 @@ def _kept(row: CaseRow) -> KeptCase:
         created_at=row.created_at,
         updated_at=row.updated_at,
         ward=row.ward,
+        standing_id=row.standing_id,
+        closing=_closing(standing) if standing and standing.what == CLOSED else None,
     )
+
+
+def _closing(entry: EntryRow) -> Closing:
+    told: dict[str, Any] = json.loads(entry.content)
+    return Closing(entry.at, entry.who, told["kind"], told["says"], told["by_role"], (*told["left_open"],))

@@ -59,7 +59,9 @@ class Base(DeclarativeBase):
 class CaseRow(Base):
     """One case as it stands. ``version_id`` rises by one with each save; ``origin`` is demo or entered.
 
-    ``ward`` is the ward whose people see it, empty where none was named.
+    ``ward`` is the ward whose people see it, empty where none was named. ``standing_id`` is the entry of the log that
+    closed or reopened it last, None where it was never closed; the log points at the case already, so the database
+    holds no second pointer back: ``record/verify.py`` holds this one.
     """
 
     __tablename__ = "cases"
@@ -74,6 +76,7 @@ class CaseRow(Base):
     created_at: Mapped[datetime] = mapped_column(UtcTime)
     updated_at: Mapped[datetime] = mapped_column(UtcTime)
     ward: Mapped[str] = mapped_column(String(80), server_default="")
+    standing_id: Mapped[int | None]
 
 
 class CaseVersionRow(Base):

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Engine, select
 from sqlalchemy.orm import Session
 
-from soakline.record.cases import ADDED, SAVED, WARD_NAMED, text_hash
+from soakline.record.cases import ADDED, CLOSED, REOPENED, SAVED, WARD_NAMED, text_hash
 from soakline.record.log import NO_HASH, Entry, entry_of, hash_of
 from soakline.record.opening import reading_session
 from soakline.record.people import PERSON_ADDED, PERSON_CHANGED, told_of
@@ -79,6 +79,7 @@ def verify_session(session: Session, known_head: Head | None = None) -> Verified
         *_readable("cases", _held(session, CaseRow, log.last_of_case, "case {0.id}".format, _same_case)),
         *_readable("cases", _other_wards(session, log.wards)),
         *_readable("people", _held(session, PersonRow, log.people, "person {0.id}".format, _same_person)),
+        *_readable("cases", _other_standings(session, log.standings)),
         *_readable("plans", _held(session, PlanRow, log.plans, "plan {0.id}".format, _same_plan)),
         *_readable("papers", _held(session, PaperRow, log.papers, "paper {0.id}".format, _same_paper)),
     ]
@@ -111,13 +112,17 @@ class _Telling:
 
 
 class _Log:
-    """What the log told: by the place of each version, plan and paper, and last of each case."""
+    """What the log told: by the place of each version, plan and paper, and last of each case.
+
+    ``standings`` holds, by case, the entry that closed or reopened it last.
+    """
 
     def __init__(self) -> None:
         self.head = Head(0, NO_HASH)
         self.backward = 0
         self.versions: dict[str, _Telling] = {}
         self.last_of_case: dict[str, _Telling] = {}
+        self.standings: dict[int | None, int] = {}
         self.plans: dict[str, _Telling] = {}
         self.papers: dict[str, _Telling] = {}
         self.people: dict[str, _Telling] = {}
@@ -166,6 +171,8 @@ class _Log:
             if entry.what in {ADDED, SAVED}:
                 self.versions[f"case {entry.case_id}, version {told['version']}"] = telling
                 self.last_of_case[f"case {entry.case_id}"] = telling
+            elif entry.what in {CLOSED, REOPENED}:
+                self.standings[entry.case_id] = entry.id
             elif entry.what == PLAN_KEPT:
                 self.plans[f"plan {told['plan']}"] = telling
             elif entry.what == PAPER_PRINTED:
@@ -217,6 +224,13 @@ def _other_wards(session: Session, wards: Mapping[int | None, str]) -> Iterator[
     for row in session.execute(select(CaseRow.id, CaseRow.ward)):
         if row.ward != wards.get(row.id, ""):
             yield Broken(f"case {row.id}", "is seen by another ward than its last entry in the log tells")
+
+
+def _other_standings(session: Session, told: dict[int | None, int]) -> Iterator[Broken]:
+    """Give each case whose last closing or reopening is another than the log tells."""
+    for case_id, standing_id in session.execute(select(CaseRow.id, CaseRow.standing_id)):
+        if standing_id != told.get(case_id):
+            yield Broken(f"case {case_id}", "is not open or closed as its last entry in the log tells")
 
 
 def _same_plan(row: PlanRow, entry: _Telling) -> bool:

@@ -19,6 +19,7 @@ from soakline import __version__
 from soakline.faces.web.admission import Admission, Key
 from soakline.faces.web.answers import Answers
 from soakline.faces.web.change import change_pages
+from soakline.faces.web.closing import closing_pages
 from soakline.faces.web.day import Days, day_pages
 from soakline.faces.web.described import ERRORS
 from soakline.faces.web.doors import OnlyFrom, SaidToBrowsers, Site, SizeLimit
@@ -59,7 +60,7 @@ def create_app(settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncGenerator[None, None]:
-        texts = [kept.text for kept in list_cases(record)]
+        texts = [kept.text for kept in list_cases(record) if kept.closing is None]
         Thread(target=answers.prepare, args=(texts,), daemon=True, name="prepare answers").start()
         yield
         record.dispose()
@@ -89,6 +90,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.site = site
     app.state.key = Key()
     app.state.provider = provider_of(settings)
+    # Before the pages of one case: "closed" is no number.
+    app.include_router(closing_pages)
     app.include_router(pages)
     app.include_router(layout_pages)
     app.include_router(day_pages)

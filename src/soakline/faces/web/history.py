@@ -17,7 +17,7 @@ from soakline.faces.web.asked import kept_case
 from soakline.faces.web.described import Pdf
 from soakline.faces.web.people import wards_to_choose
 from soakline.faces.web.render import page
-from soakline.record.cases import ADDED, SAVED, list_versions
+from soakline.record.cases import ADDED, CLOSED, REOPENED, SAVED, list_versions
 from soakline.record.log import Entry, list_entries
 from soakline.record.plans import PAPER_PRINTED, find_paper, list_papers
 
@@ -74,4 +74,8 @@ def _lines(entries: tuple[Entry, ...], texts: tuple[str, ...]) -> Iterator[Line]
 def _in_words(entry: Entry, told: dict[str, Any]) -> str:
     if entry.what in {ADDED, SAVED}:
         return f"{entry.what}, version {told['version']}"
+    if entry.what in {CLOSED, REOPENED}:
+        left = f"; not resolved: {'; '.join(told['left_open'])}" if told.get("left_open") else ""
+        why = ": ".join(filter(None, (told.get("kind"), told["says"])))
+        return f"{entry.what} at version {told['version']}: {why}; by: {told['by_role']}{left}"
     return f"{told['kind']} printed, paper {told['paper']}" if entry.what == PAPER_PRINTED else entry.what

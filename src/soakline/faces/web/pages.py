@@ -11,9 +11,9 @@ from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 
 from soakline import __version__
-from soakline.errors import Finding, InputRefused, StaleRecord
+from soakline.errors import CaseClosed, Finding, InputRefused, StaleRecord
 from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, needs, version_read
-from soakline.faces.web.attention import kind_of, needs_of, urgency
+from soakline.faces.web.attention import Need, kind_of, needs_of, urgency
 from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.described import LED_ON, REFUSED_AS_JSON, Calendar, Json, Pdf, Svg, takes
@@ -34,6 +34,9 @@ from soakline.workflows.in_words import in_order
 from soakline.workflows.keep import plan_to_keep
 
 pages = APIRouter()
+NO_CARD = (
+    "This case is closed, so no new card is printed from it. Its history gives every earlier paper; reopen it first"
+)
 
 _CONFIDENCE: dict[Confidence, str] = {
     "read": "read in the source, mostly its abstract or a table",
@@ -56,13 +59,18 @@ Sent = Annotated[str | bytes, Depends(_sent)]
 
 @pages.get("/")
 def caseload(request: Request, sought: Annotated[str, Query(max_length=100)] = "") -> Response:
-    """List the cases with what in each needs attention, the gravest first; ``sought`` leaves those that name it."""
+    """List the open cases with what in each needs attention, the gravest first.
+
+    ``sought`` leaves those that name it, closed ones among them.
+    """
     now, words = datetime.now(UTC), sought.lower().split()
-    every = [(kept, answers_of(request).at_a_glance(kept.text)) for kept in list_cases(request.app.state.record)]
-    rows = [(kept, kind_of(said), needs_of(said, now)) for kept, said in every]
+    every = list_cases(request.app.state.record)
+    listed = every if words else [kept for kept in every if kept.closing is None]
+    rows = [_row(request, kept, now) for kept in listed]
     shown = [row for row in rows if all(word in f"{row[0].label} {row[1]}".lower() for word in words)]
-    shown.sort(key=lambda row: (urgency(row[2]), row[0].label.lower()))
-    return page(request, "caseload.html", rows=shown, count=len(rows), sought=sought)
+    shown.sort(key=lambda row: (row[0].closing is not None, urgency(row[2]), row[0].label.lower()))
+    closed_count = sum(kept.closing is not None for kept in every)
+    return page(request, "caseload.html", rows=shown, count=len(rows), closed_count=closed_count, sought=sought)
 
 
 @pages.get("/cases/new")
@@ -125,8 +133,10 @@ def save(request: Request, case_id: int, form: Form, sent: Sent) -> Response:
 
 @pages.get("/cases/{case_id}/card.pdf", response_class=Pdf)
 def card(request: Request, case_id: int) -> Response:
-    """Print the bedside card and keep it; raises GateShut or InputRefused where no card may leave."""
+    """Print the bedside card and keep it; raises GateShut, InputRefused or CaseClosed where no card may leave."""
     kept = kept_case(request, case_id)
+    if kept.closing:
+        raise CaseClosed(NO_CARD)
     said = answer_to(request, kept)
     if said.case is None or said.plan is None:
         raise InputRefused(said.findings)
@@ -187,6 +197,13 @@ def healthz(request: Request) -> Response:
     """Say that pages are served and the record can be read; the number of cases only to who may read them."""
     count = len(list_cases(request.app.state.record))
     return JSONResponse({"status": "up", "cases": count} if acting().may("read") else {"status": "up"})
+
+
+def _row(request: Request, kept: KeptCase, now: datetime) -> tuple[KeptCase, str, tuple[Need, ...]]:
+    if kept.closing:
+        return kept, kind_of(answers_of(request).unplanned(kept.text)), ()
+    said = answers_of(request).at_a_glance(kept.text)
+    return kept, kind_of(said), needs_of(said, now)
 
 
 def _lost_overrides(request: Request, kept: KeptCase, sent: str | bytes) -> tuple[Finding, ...]:

@@ -14,6 +14,7 @@ from soakline import __version__
 from soakline.faces.web.doors import form_token, site_of
 from soakline.pictures.timeline import draw_timeline, say_row
 from soakline.record.acting import acting
+from soakline.record.cases import Closing
 from soakline.units import show_ml, show_number
 from soakline.workflows import in_words, liquid_in_words
 
@@ -46,10 +47,21 @@ def say_moment(moment: datetime) -> str:
     return moment.astimezone(UTC).strftime("%d %b %Y, %H:%M UTC")
 
 
+def why_closed(closing: Closing) -> str:
+    """Write why a case is closed, and by whom, in one line; what is left open stands beside it.
+
+    >>> why_closed(Closing(datetime(2026, 11, 25, tzinfo=UTC), "here", "died", "At home", "wound nurse", ()))
+    'Died: At home. By: wound nurse.'
+    """
+    kind = closing.kind[0].upper() + closing.kind[1:]
+    return f"{kind}{f': {closing.says}' if closing.says else ''}".rstrip(".") + f". By: {closing.by_role}."
+
+
 cast("dict[str, object]", _TEMPLATES.globals).update(
     words=in_words,
     draw_timeline=draw_timeline,
     say_row=say_row,
+    why_closed=why_closed,
     liquid=liquid_in_words,
     show_ml=show_ml,
     show_number=show_number,

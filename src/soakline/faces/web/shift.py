@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 
 from soakline.casefile.case import Case
 from soakline.casefile.write import Value, write_case
-from soakline.errors import Finding, InputRefused, StaleRecord
+from soakline.errors import CaseClosed, Finding, InputRefused, StaleRecord
 from soakline.faces.web.asked import Form, answers_of, kept_case, needs
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.entering import take_in
@@ -120,6 +120,9 @@ def _save(
         try:
             if changes:
                 save_case(request.app.state.record, kept.id, new, kept.version_id, datetime.now(UTC))
+        except CaseClosed as closed:
+            now_closed, against = kept_case(request, kept.id), (Finding("refuse", "", str(closed)),)
+            return _show(request, now_closed, typed, findings=against, status=409, correction=correction)
         except StaleRecord:
             continue
         return RedirectResponse(f"/cases/{kept.id}/shift?saved=1", status_code=303)
