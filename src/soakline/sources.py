@@ -416,7 +416,7 @@ _LAYOUT = (
     ),
     Source(
         "layout.set_cover",
-        "the smallest set of postures: integer program, compared with every set tried out",
+        "the smallest set of postures: all sets at once, and integer program, beside sets counted out one by one",
         "HiGHS through scipy.optimize.milp, reference library; counting out",
         "arithmetic",
     ),

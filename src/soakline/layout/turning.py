@@ -1,7 +1,8 @@
 """Turning: the fewest postures that soak what can be soaked, what each adds, and what none of them reaches.
 
 Every posture gets a fresh fill, and a patch of floor or roof counts once, however many postures soak it. The smallest
-set is exact: a set cover over patches by their real area, solved as an integer program (HiGHS, in ``scipy``).
+set is exact: a set cover over patches by their real area. Every set of up to ten postures is tried out; more postures
+are an integer program (HiGHS, in ``scipy``).
 """
 
 from __future__ import annotations
@@ -14,11 +15,14 @@ from typing import Any, cast
 import numpy as np
 from numpy import bool_, float64
 from numpy.typing import NDArray
-from scipy import optimize, sparse
 
 # Our own choice (source key ``layout.turning_share``): a set soaks "what can be soaked" when it soaks this share of the
 # area that all allowed postures together soak, in this share of the plausible wounds.
 SOAKED_SHARE, WOUNDS_SHARE = 0.95, 0.9
+# Up to so many postures all their sets, 1,024, are tried out sooner than the integer program is loaded.
+_TRIED_OUT_COUNT = 10
+# An area share counts as soaked in full when it lacks less than this.
+_EXACT_SHARE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,11 +69,11 @@ def smallest_set(
     ``wounds`` holds for each plausible wound the surfaces that all have to be soaked so far; ``wounds_share`` of the
     wounds are enough. Of several sets as small, one that soaks most on average. Empty where nothing can be soaked.
     """
-    asked = [[_grouped(surface) for surface in wound if surface.together_cm2 > 0.0] for wound in wounds]
-    asked = [wound for wound in asked if wound]
+    asked = [kept for wound in wounds if (kept := [surface for surface in wound if surface.together_cm2 > 0.0])]
     if not asked:
         return ()
-    return _solve(asked, soaked_share, math.ceil(wounds_share * len(asked) - 1e-9))
+    smallest = _tried_out if len(asked[0][0].by_posture) <= _TRIED_OUT_COUNT else _solved
+    return smallest(asked, soaked_share, math.ceil(wounds_share * len(asked) - 1e-9))
 
 
 def what_each_adds(wounds: Sequence[Soaked], chosen_index: Sequence[int]) -> tuple[Added, ...]:
@@ -94,6 +98,29 @@ def never_reached(surface: Soaked) -> NDArray[bool_]:
     return ~reached
 
 
+def _tried_out(asked: Sequence[Sequence[Soaked]], soaked_share: float, enough_count: int) -> tuple[int, ...]:
+    """Try every set of postures; a set is a number whose binary digits are the postures in it."""
+    postures = np.arange(len(asked[0][0].by_posture))
+    sets = np.arange(1 << len(postures))
+    meets = ((sets[:, None] & sets) > 0).astype(float)
+    reached_count, soaked = np.zeros(len(sets)), np.zeros(len(sets))
+    for wound in asked:
+        shares = np.array([_share_by_set(surface, meets, 1 << postures) for surface in wound])
+        reached_count += (shares >= soaked_share - _EXACT_SHARE).all(axis=0)
+        soaked += shares.sum(axis=0)
+    size = ((sets[:, None] >> postures) & 1).sum(axis=1)
+    enough = np.flatnonzero(reached_count >= enough_count)
+    smallest = enough[size[enough] == size[enough].min()]
+    most = smallest[soaked[smallest].round(9).argmax()]
+    return tuple(int(k) for k in postures[(most >> postures) & 1 == 1])
+
+
+def _share_by_set(surface: Soaked, meets: NDArray[float64], bit_index: NDArray[np.int_]) -> NDArray[float64]:
+    """Return what each set soaks of what all postures soak together; patches are summed by the set that soaks them."""
+    area = np.bincount(bit_index @ surface.by_posture, weights=surface.area_cm2, minlength=len(meets))
+    return meets @ area / area[1:].sum()
+
+
 def _grouped(surface: Soaked) -> Soaked:
     """Return the surface with patches that the same postures soak taken together; what none soaks is left out."""
     kinds, which = np.unique(surface.by_posture.T, axis=0, return_inverse=True)
@@ -103,9 +130,11 @@ def _grouped(surface: Soaked) -> Soaked:
     return Soaked(area[kept], kinds[kept].T)
 
 
-def _solve(asked: Sequence[Sequence[Soaked]], soaked_share: float, enough_count: int) -> tuple[int, ...]:
+def _solved(asked: Sequence[Sequence[Soaked]], soaked_share: float, enough_count: int) -> tuple[int, ...]:
     """Solve for: take posture k or not, patch group g soaked 0–1, wound w reached or not."""
-    surfaces = [surface for wound in asked for surface in wound]
+    from scipy import sparse  # noqa: PLC0415 - loaded where a case needs it
+
+    surfaces = [_grouped(surface) for wound in asked for surface in wound]
     wound_of = [number for number, wound in enumerate(asked) for _ in wound]
     soaks = np.concatenate([surface.by_posture for surface in surfaces], axis=1).T.astype(float)
     share = np.concatenate([surface.area_cm2 / surface.area_cm2.sum() for surface in surfaces])
@@ -115,14 +144,15 @@ def _solve(asked: Sequence[Sequence[Soaked]], soaked_share: float, enough_count:
     by_surface = np.zeros((len(surfaces), groups))
     by_surface[surface_of, np.arange(groups)] = share
     needed = np.zeros((len(surfaces), len(asked)))
-    needed[np.arange(len(surfaces)), wound_of] = -(soaked_share - 1e-9)
-    limits = _blocks(
-        [
-            [soaks, -sparse.eye_array(groups), None],
-            [None, by_surface, needed],
-            [np.zeros((1, postures)), np.zeros((1, groups)), np.ones((1, len(asked)))],
-        ]
-    )
+    needed[np.arange(len(surfaces)), wound_of] = -(soaked_share - _EXACT_SHARE)
+    library = cast("Any", sparse)
+    blocks: list[list[Any]] = [
+        [soaks, -library.eye_array(groups), None],
+        [None, by_surface, needed],
+        [np.zeros((1, postures)), np.zeros((1, groups)), np.ones((1, len(asked)))],
+    ]
+    parts = [[None if part is None else library.csr_array(part) for part in row] for row in blocks]
+    limits = library.block_array(parts, format="csr")
     least = np.concatenate([np.zeros(groups + len(surfaces)), [enough_count]])
     # The second part is less than one posture in all: it only decides between sets of one size.
     cost = np.concatenate([np.ones(postures), -0.5 * share / len(surfaces), np.zeros(len(asked))])
@@ -131,17 +161,14 @@ def _solve(asked: Sequence[Sequence[Soaked]], soaked_share: float, enough_count:
     return tuple(int(k) for k in np.flatnonzero(solved[:postures] > 0.5))
 
 
-def _blocks(blocks: Sequence[Sequence[Any]]) -> Any:  # noqa: ANN401 - the library's sparse arrays have no types
-    parts = [[None if part is None else sparse.csr_array(part) for part in row] for row in blocks]
-    return cast("Any", sparse).block_array(parts, format="csr")
-
-
 def _milp(
     cost: NDArray[float64],
     whole: NDArray[float64],
-    limits: Any,  # noqa: ANN401 - as above
+    limits: Any,  # noqa: ANN401 - the library's sparse arrays have no types
     least: NDArray[float64],
 ) -> NDArray[float64]:
+    from scipy import optimize  # noqa: PLC0415 - as above
+
     library = cast("Any", optimize)
     solved = library.milp(
         cost,

@@ -9,7 +9,6 @@ from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp  # pyright: ignore[reportUnknownVariableType]
 
 from soakline.supplies.catalogue import Offer
 from soakline.supplies.stock import Part, part_of
@@ -153,15 +152,16 @@ def _most(wanted: Floats, held: Floats) -> float:
 
 
 def _solve(weights: Floats, holds: Floats, wanted: Floats, most: Floats) -> Floats | None:
-    found = cast(
-        "Any",
-        milp(
-            weights,
-            constraints=LinearConstraint(cast("Any", holds), lb=cast("Any", wanted)),
-            integrality=np.ones(len(weights)),
-            bounds=Bounds(cast("Any", 0.0), cast("Any", most)),
-            options={"mip_rel_gap": 0.0},
-        ),
+    # Loading it takes an eighth of a second, which a case that lacks nothing need not wait for.
+    from scipy import optimize  # noqa: PLC0415
+
+    library = cast("Any", optimize)
+    found = library.milp(
+        weights,
+        constraints=library.LinearConstraint(holds, lb=wanted),
+        integrality=np.ones(len(weights)),
+        bounds=library.Bounds(0.0, most),
+        options={"mip_rel_gap": 0.0},
     )
     return cast("Floats", np.round(found.x)) if found.success else None
 

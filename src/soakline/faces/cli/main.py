@@ -126,12 +126,16 @@ def serve(
 
 @app.command()
 def warm() -> None:
-    """Compile the numerical kernels once."""
+    """Compile the program and its numerical kernels once."""
+    from compileall import compile_dir
+
     from soakline.workflows.warm import warm_kernels
 
     start_s = perf_counter()
+    # Where Python may not keep what it compiles, or not there, every start would compile every module again.
+    compile_dir(Path(__file__).parents[2], quiet=2)
     warm_kernels(Settings.from_environment())
-    _print(f"Kernels compiled and kept, {perf_counter() - start_s:.1f} s.")
+    _print(f"Program and kernels compiled and kept, {perf_counter() - start_s:.1f} s.")
 
 
 for _about_the_record in (keeping.verify, keeping.reprint, keeping.backup, keeping.restore):
