@@ -28,6 +28,26 @@ _KNOTS = 3_000
 # A head is found once what stands at it is this share of the pool off; the rest is shared out.
 _EXACT_SHARE = 1e-10
 _MOST_TRIES = 80
+# Free liquid stands under its level alone: no foam holds any above it.
+_FREE = np.zeros(1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Holding:
+    """What each column (n,) holds at a head, all heights as a ratio to ``unit_cm``: the capillary height, or 1 without.
+
+    ``foot_ratio`` and ``extent_ratio`` are along gravity. A column holds ``rate_ml`` times the integral of saturation
+    over it less ``dry_ml``, what the driest foam holds too; full it holds ``full_ml``. ``stored_ratio`` (k,) is that
+    integral at even steps of head.
+    """
+
+    unit_cm: float
+    foot_ratio: NDArray[float64]
+    extent_ratio: NDArray[float64]
+    rate_ml: NDArray[float64]
+    dry_ml: NDArray[float64]
+    full_ml: NDArray[float64]
+    stored_ratio: NDArray[float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,6 +61,7 @@ class Room:
 
     basins: Basins
     foam: Foam
+    holding: Holding
     joined_head_cm: NDArray[float64]
     beyond_ml: NDArray[float64]
 
@@ -65,14 +86,12 @@ def room_of(basins: Basins, foam: Foam) -> Room:
     held_cm = foam.capillary_height_cm
     # The root is full when everything is; every other basin when liquid passes its sill.
     joined = np.where(basins.parent < 0, basins.top_cm, basins.top_cm + MOIST_HEAD_SHARE * held_cm)
-    whole, beyond = _room_ml(
-        joined, basins.first, basins.parent, basins.low_cm, basins.width_cm, basins.cavity.volume_ml, held_cm,
-        _held_table(),
-    )  # fmt: skip
+    holding = _holding(basins.low_cm, basins.width_cm, basins.cavity.volume_ml, held_cm)
+    whole, beyond = _room_ml(joined / holding.unit_cm, basins.first, basins.parent, *_columns(holding))
     own = whole.copy()
     inner = basins.parent >= 0
     np.subtract.at(own, basins.parent[inner], whole[inner])
-    return Room(replace(basins, own_ml=np.maximum(own, 0.0), whole_ml=whole), foam, joined, beyond)
+    return Room(replace(basins, own_ml=np.maximum(own, 0.0), whole_ml=whole), foam, holding, joined, beyond)
 
 
 def rest(room: Room, poured_ml: Sequence[tuple[int, float]], onto: Rest | None = None) -> Rest:
@@ -118,7 +137,8 @@ def held_share(head_cm: NDArray[float64], extent_cm: NDArray[float64], capillary
     >>> [round(float(s), 3) for s in held_share(np.array([0.75, 1.5]), np.array([1.5, 1.5]), 0.0)]
     [0.5, 1.0]
     """
-    return _held_by_all(head_cm, extent_cm, capillary_height_cm, _held_table())
+    holding = _holding(np.zeros(len(extent_cm)), extent_cm, np.ones(len(extent_cm)), capillary_height_cm)
+    return _held_by_all(head_cm / holding.unit_cm, *_columns(holding))
 
 
 def _refuse_no_foam(foam: Foam) -> None:
@@ -132,11 +152,31 @@ def _refuse_no_foam(foam: Foam) -> None:
 
 def _at_one_head(room: Room, pools: Pools) -> Rest:
     basins, porosity = room.basins, room.foam.porosity_share
+    unit_cm = room.holding.unit_cm
     head, held = _heads(
-        pools.filled_ml, room.joined_head_cm, room.beyond_ml, basins.first, basins.parent, basins.low_cm,
-        basins.width_cm, basins.cavity.volume_ml, room.foam.capillary_height_cm, _held_table(),
+        pools.filled_ml, room.joined_head_cm / unit_cm, room.beyond_ml, basins.first, basins.parent,
+        *_columns(room.holding),
     )  # fmt: skip
-    return Rest(room, pools, head, held * porosity, pools.left_over_ml * porosity)
+    return Rest(room, pools, head * unit_cm, held * porosity, pools.left_over_ml * porosity)
+
+
+def _holding(
+    low_cm: NDArray[float64], width_cm: NDArray[float64], volume_ml: NDArray[float64], capillary_height_cm: float
+) -> Holding:
+    if capillary_height_cm <= 0.0:
+        return Holding(1.0, low_cm, width_cm, volume_ml / width_cm, np.zeros(len(low_cm)), volume_ml, _FREE)
+    extent = width_cm / capillary_height_cm
+    dry = (_below_dry(DRY_HEAD_SHARE) - _below_dry(DRY_HEAD_SHARE - extent)) / extent
+    rate = volume_ml / (1.0 - dry)
+    foot = low_cm / capillary_height_cm
+    return Holding(capillary_height_cm, foot, extent, rate / extent, rate * dry, volume_ml, _held_table())
+
+
+def _columns(holding: Holding) -> tuple[NDArray[float64], ...]:
+    return (
+        holding.foot_ratio, holding.extent_ratio, holding.rate_ml, holding.dry_ml, holding.full_ml,
+        holding.stored_ratio,
+    )  # fmt: skip
 
 
 def _states(found: Rest, low: NDArray[float64], width: NDArray[float64]) -> NDArray[float64]:
@@ -162,50 +202,56 @@ def _held_table() -> NDArray[float64]:
     return _below_dry(DRY_HEAD_SHARE) + summed[::fine]
 
 
-def _below_dry(head_share: float) -> float:
+def _below_dry(head_share: float | NDArray[float64]) -> Any:
     """Return the integral of saturation from minus infinity up to a head so low that three terms of it are enough."""
     square = 1.0 / head_share**2
     return square / 2.0 - 0.125 * square**3 + 0.065625 * square**5
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _stored(head: float, table: Any) -> float:
-    """Integral of saturation up to a head, both in capillary heights."""
+def _stored(head: float, table: Any) -> Any:
+    """Integral of saturation up to a head in capillary heights, and saturation there; free liquid has no table."""
     if head >= 0.0:
-        return table[-1] + head
+        return table[-1] + head, 1.0
+    if len(table) == 1:
+        return 0.0, 0.0
     if head <= DRY_HEAD_SHARE:
         square = 1.0 / (head * head)
-        return square / 2.0 - 0.125 * square**3 + 0.065625 * square**5
-    place = (head / -DRY_HEAD_SHARE + 1.0) * (len(table) - 1)
+        return square / 2.0 - 0.125 * square**3 + 0.065625 * square**5, -square / head
+    steps = (len(table) - 1) / -DRY_HEAD_SHARE
+    place = (head - DRY_HEAD_SHARE) * steps
     k = min(int(place), len(table) - 2)
-    return table[k] + (place - k) * (table[k + 1] - table[k])
+    rise = table[k + 1] - table[k]
+    return table[k] + (place - k) * rise, rise * steps
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _held(above: float, extent: float, hc: float, table: Any) -> float:
-    """Fill one column up to a head above its foot; what the driest foam still holds is not counted."""
+def _held(above: float, extent: float, rate: float, dry: float, full: float, table: Any) -> Any:
+    """Void that one column fills up to a head above its foot, and how much more with the head, to first order.
+
+    What the driest foam still holds is not counted.
+    """
     if above >= extent:
-        return 1.0
-    if hc <= 0.0:
-        return max(above / extent, 0.0)
-    head = above / hc
-    if head <= DRY_HEAD_SHARE:
-        return 0.0
-    ratio = extent / hc
-    dry = (_stored(DRY_HEAD_SHARE, table) - _stored(DRY_HEAD_SHARE - ratio, table)) / ratio
-    return ((_stored(head, table) - _stored(head - ratio, table)) / ratio - dry) / (1.0 - dry)
+        return full, 0.0
+    if above <= DRY_HEAD_SHARE:
+        return 0.0, 0.0
+    up_to, here = _stored(above, table)
+    below, beneath = _stored(above - extent, table)
+    return rate * (up_to - below) - dry, rate * (here - beneath)
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _held_by_all(above: Any, extent: Any, hc: float, table: Any) -> Any:
-    held = np.empty(len(above))
-    for i in range(len(above)):
-        held[i] = _held(above[i], extent[i], hc, table)
+def _held_by_all(head: Any, foot: Any, extent: Any, rate: Any, dry: Any, full: Any, table: Any) -> Any:
+    held = np.empty(len(head))
+    for i in range(len(head)):
+        held[i] = _held(head[i] - foot[i], extent[i], rate[i], dry[i], full[i], table)[0]
     return held
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _room_ml(joined: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float, table: Any) -> Any:
+def _room_ml(
+    joined: Any, first: Any, parent: Any, foot: Any, extent: Any, rate: Any, dry: Any, full: Any, table: Any
+) -> Any:
     """Void that each basin and all below it fill when it is full, and its own columns when it begins, (b,) each."""
     whole, beyond = np.zeros(len(parent)), np.zeros(len(parent))
     begins = np.full(len(parent), -np.inf)
@@ -214,27 +260,33 @@ def _room_ml(joined: Any, first: Any, parent: Any, low: Any, width: Any, volume:
             begins[parent[k]] = joined[k]
     for i in range(len(first)):
         k = first[i]
-        beyond[k] += volume[i] * _held(begins[k] - low[i], width[i], hc, table)
+        beyond[k] += _held(begins[k] - foot[i], extent[i], rate[i], dry[i], full[i], table)[0]
         while k >= 0:
-            whole[k] += volume[i] * _held(joined[k] - low[i], width[i], hc, table)
+            whole[k] += _held(joined[k] - foot[i], extent[i], rate[i], dry[i], full[i], table)[0]
             k = parent[k]
     return whole, beyond
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _heads(
-    filled: Any, joined: Any, beyond: Any, first: Any, parent: Any, low: Any, width: Any, volume: Any, hc: float,
-    table: Any,
+    filled: Any, joined: Any, beyond: Any, first: Any, parent: Any, foot: Any, extent: Any, rate: Any, dry: Any,
+    full: Any, table: Any,
 ) -> Any:  # fmt: skip
     """Head of the pool at each column (n,), −inf for none, and the void that it fills there in mL (n,)."""
     pool, total = _pools_of(filled, beyond, parent)
     start, columns = _by_pool(pool, first)
+    # A pool's columns lie side by side: they are summed over and over.
+    foot, extent, rate, dry, full = foot[columns], extent[columns], rate[columns], dry[columns], full[columns]
     head, held = np.full(len(first), -np.inf), np.zeros(len(first))
     for k in range(len(parent)):
-        if pool[k] == k:
-            _level_pool(
-                columns[start[k] : start[k + 1]], total[k], joined[k], low, width, volume, hc, table, head, held
-            )
+        if pool[k] != k:
+            continue
+        of = slice(start[k], start[k + 1])
+        at, sums = _level(total[k], joined[k], foot[of], extent[of], rate[of], dry[of], full[of], table)
+        for j in range(start[k], start[k + 1]):
+            stands = _held(at - foot[j], extent[j], rate[j], dry[j], full[j], table)[0]
+            if stands > 0.0:
+                head[columns[j]], held[columns[j]] = at, stands * (total[k] / sums)
     return head, held
 
 
@@ -280,40 +332,32 @@ def _by_pool(pool: Any, first: Any) -> Any:
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _level_pool(
-    columns: Any, total: float, joined: float, low: Any, width: Any, volume: Any, hc: float, table: Any, head: Any,
-    held: Any,
-) -> None:  # fmt: skip
-    """Find the one head at which a pool's columns hold what is in it, and write head and held void."""
-    under, over = np.inf, joined
-    for i in columns:
-        under = min(under, low[i])
-    under += DRY_HEAD_SHARE * hc
-    lacks = -total
-    spare = _sum_held(columns, over, low, width, volume, hc, table) - total
-    at, off = over, spare
-    for attempt in range(_MOST_TRIES):
-        if abs(off) <= _EXACT_SHARE * total or spare <= 0.0 or over - under <= 1e-12:
-            break
-        # Where the line between the two ends points, and half-way in every third try so that both ends move in.
-        at = (under + over) / 2.0 if attempt % 3 == 2 else under + (over - under) * lacks / (lacks - spare)
-        off = _sum_held(columns, at, low, width, volume, hc, table) - total
-        if off < 0.0:
-            under, lacks = at, off
+def _level(total: float, joined: float, foot: Any, extent: Any, rate: Any, dry: Any, full: Any, table: Any) -> Any:
+    """Find the one head at which a pool's columns hold what is in it, and what they hold there, by Newton's steps."""
+    under, over = foot.min() + DRY_HEAD_SHARE, joined
+    at, (held, slope) = over, _sum_held(over, foot, extent, rate, dry, full, table)
+    if held <= total:
+        return at, held
+    at = under + (over - under) * total / held
+    for _ in range(_MOST_TRIES):
+        held, slope = _sum_held(at, foot, extent, rate, dry, full, table)
+        if held < total:
+            under = at
         else:
-            over, spare = at, off
-    if off + total <= 0.0:
-        at, off = over, spare
-    sums = off + total
-    for i in columns:
-        above = _held(at - low[i], width[i], hc, table)
-        if above > 0.0:
-            head[i], held[i] = at, volume[i] * above * (total / sums)
+            over = at
+        if abs(held - total) <= _EXACT_SHARE * total or over - under <= _EXACT_SHARE:
+            break
+        # A step that leaves what is known of the head is replaced by half-way.
+        step = at + (total - held) / slope if slope > 0.0 else under
+        at = step if under < step < over else (under + over) / 2.0
+    return at, held
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _sum_held(columns: Any, at: float, low: Any, width: Any, volume: Any, hc: float, table: Any) -> float:
-    total = 0.0
-    for i in columns:
-        total += volume[i] * _held(at - low[i], width[i], hc, table)
-    return total
+def _sum_held(at: float, foot: Any, extent: Any, rate: Any, dry: Any, full: Any, table: Any) -> Any:
+    total, slope = 0.0, 0.0
+    for i in range(len(foot)):
+        held, more = _held(at - foot[i], extent[i], rate[i], dry[i], full[i], table)
+        total += held
+        slope += more
+    return total, slope
