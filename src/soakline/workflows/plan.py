@@ -232,8 +232,9 @@ def _planned(
     if doubtful:
         size = without_doubtful(size)
     fill, about_fill = judge_fill(case.unit, size.void_ml if isinstance(size.void_ml, Range) else None)
+    # The search first: who waits for it sees soon which places lead, while the rest is still worked out.
+    searched = _searched(case, sheet, None if doubtful else doubt, size, settings, asked)
     reached, about_reach = (None, []) if doubtful else _reached(case, sheet, doubt, size, settings, asked)
-    searched = _searched(case, sheet, doubt, reached, settings, asked)
     about_reach = [*about_reach, *_changed_fill(case, sheet, reached)]
     picture = Picture(
         sheet,
@@ -352,8 +353,7 @@ def _doubt(wound: Wound, sheet: Sheet, case: Case, settings: Settings) -> Doubt 
 def _reached(
     case: Case, sheet: Sheet, doubt: Doubt | None, size: WoundAnswer, settings: Settings, asked: Asked
 ) -> tuple[Reached | None, list[Finding]]:
-    curved = case.assumptions.curvature == "flat" or (case.wound is not None and case.wound.girth_cm is not None)
-    if doubt is None or case.wound is None or not curved or not isinstance(size.capacity_ml, Range):
+    if doubt is None or case.wound is None or not isinstance(size.capacity_ml, Range) or not _is_curved(case):
         return None, []
     looked_at = fillings(case.port, case.unit, sheet, size.capacity_ml.likely)
     most_count = settings.memory_mb * 1_000_000 // _BYTES_A_CELL
@@ -366,17 +366,27 @@ def _reached(
     return reached, list(_about(reached, asked, [filling.soak for filling in looked_at], say_places(looked_at, sheet)))
 
 
+def _is_curved(case: Case) -> bool:
+    """Say whether it is known how the body curves under the wound."""
+    return case.assumptions.curvature == "flat" or (case.wound is not None and case.wound.girth_cm is not None)
+
+
 def _searched(
-    case: Case, sheet: Sheet, doubt: Doubt | None, reached: Reached | None, settings: Settings, asked: Asked
+    case: Case, sheet: Sheet, doubt: Doubt | None, size: WoundAnswer, settings: Settings, asked: Asked
 ) -> Searched:
     """Return the layouts, where they were asked for and reach can be worked out at all."""
     if not asked.search:
         return NOT_SEARCHED
-    if doubt is None or reached is None or case.wound is None:
+    if doubt is None or case.wound is None or not isinstance(size.capacity_ml, Range) or not _is_curved(case):
         says = "no layouts searched: the wound is too little known, or an entry waits to be confirmed"
         return replace(NOT_SEARCHED, findings=(Finding("warn", "wound", says),))
     how = Searching(settings.seed, asked.executor, asked.told)
-    return search_layouts(case.wound, case.assumptions, sheet, case.posture, case.port, case.unit, doubt.measures, how)
+    try:
+        return search_layouts(
+            case.wound, case.assumptions, sheet, case.posture, case.port, case.unit, doubt.measures, how
+        )
+    except GridRefused as too_large:
+        return replace(NOT_SEARCHED, findings=(Finding("warn", "wound", f"no layouts searched: {too_large}"),))
 
 
 def _changed_fill(case: Case, sheet: Sheet, reached: Reached | None) -> list[Finding]:

@@ -187,15 +187,20 @@ def _searched(case_file: Path, models: tuple[Model, ...]) -> tuple[Case, Plan]:
     from rich.console import Console
     from rich.progress import Progress
 
-    from soakline.workflows.in_words import say_standing
-
     # New processes, not copies of this one: threads of the numerical libraries do not survive a copy.
     with (
         Progress(console=Console(stderr=True), transient=True) as bar,
-        ProcessPoolExecutor(mp_context=get_context("spawn")) as executor,
+        ProcessPoolExecutor(
+            mp_context=get_context("spawn"), initializer=import_module, initargs=("soakline.layout.tried",)
+        ) as executor,
     ):
-        ranges = bar.add_task("plausible wounds", total=1.0)
+        # They start while this one brings in its own libraries and reads the file: the first ranking waits less.
+        for _ in range(os.cpu_count() or 1):
+            executor.submit(int)
+        from soakline.workflows.in_words import say_standing
+
         layouts = bar.add_task("layouts", total=1.0)
+        ranges = bar.add_task("plausible wounds", total=1.0)
 
         def told(standing: Standing) -> None:
             bar.update(layouts, completed=standing.share, description=say_standing(standing))

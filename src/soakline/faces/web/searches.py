@@ -89,7 +89,7 @@ class Searches:
 @dataclass(slots=True)
 class _Job:
     stop: Event = field(default_factory=Event)
-    stands: Running = Running(0, "reach in plausible wounds first")
+    stands: Running = Running(0, "the places first")
 
     def go_on(self) -> None:
         if self.stop.is_set():

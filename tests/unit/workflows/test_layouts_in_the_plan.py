@@ -1,4 +1,4 @@
-"""A found layout in the case file: the plan of it tells what the search promised, in each posture."""
+"""Found layouts in the plan: the ranking comes first, and the plan of one taken over keeps what it promised."""
 
 from dataclasses import asdict, replace
 
@@ -60,6 +60,17 @@ def found():
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(where_ports_go, "_DRAWS", 4)
         return planned(TWO_POCKETS, Asked(search=True))
+
+
+def test_the_first_ranking_of_single_ports_comes_before_any_range_and_is_refined(monkeypatch):
+    monkeypatch.setattr(where_ports_go, "_DRAWS", 4)
+    heard = []
+    asked = Asked(search=True, progress=lambda _: heard.append("range"), told=heard.append)
+    planned(TWO_POCKETS, asked)
+    standings = heard[: heard.index("range")]
+    assert "range" in heard
+    assert {one.wound_count for one in standings if one.leaders} == {1, 2, 4}
+    assert standings[-1].share == pytest.approx(1.0)
 
 
 def ports_of(layout):
