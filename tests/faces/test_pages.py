@@ -6,8 +6,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-PAGES = ["/", "/cases/new", "/about", "/cases/1", "/cases/1/file", "/cases/1/layouts", "/cases/1/day"]
-PAGES += ["/cases/closed", "/cases/1/close", "/nothing-here"]
+PAGES = ["/", "/cases/new", "/about", "/cases/2", "/cases/2/file", "/cases/2/layouts", "/cases/2/day"]
+PAGES += ["/cases/closed", "/cases/1", "/cases/1/history", "/cases/2/close", "/nothing-here"]
 SIZES = [(820, 1180), (1366, 900)]
 
 

@@ -6,16 +6,19 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from alembic import command
 from sqlalchemy import text
-from tests.record.test_cases import FLANK, changed
+from tests.record.test_cases import BACK, FLANK, changed
 from tests.record.test_migrations import configured
 
 from soakline.errors import CaseClosed, StaleRecord
 from soakline.record.backup import back_up, restore
 from soakline.record.cases import (
     NewClosing,
+    Saved,
+    Story,
     add_case,
     close_case,
     find_case,
+    import_demo,
     list_cases,
     list_versions,
     reopen_case,
@@ -129,6 +132,24 @@ def test_a_backup_brings_a_closed_case_back_closed(engine, closed, tmp_path):
     restore(other, tmp_path / "whole.zip")
     assert find_case(other, closed.id) == closed
     other.dispose()
+
+
+def test_an_invented_story_is_told_with_its_own_moments_and_names(engine):
+    days = [NOW + timedelta(days=day) for day in range(3)]
+    told = (Saved(FLANK, days[0], "invented: wound nurse"), Saved(changed("two"), days[1], "invented: ward nurse"))
+    assert (
+        import_demo(engine, [BACK], LATER + timedelta(days=9), [Story(told, HEALED, days[2], "invented: surgeon")]) == 2
+    )
+    kept, other = list_cases(engine)
+    assert [(entry.what, entry.at, entry.who) for entry in list_entries(engine, kept.id)] == [
+        ("case added", days[0], "invented: wound nurse"),
+        ("case saved", days[1], "invented: ward nurse"),
+        ("case closed", days[2], "invented: surgeon"),
+    ]
+    assert (kept.closing.says, list_versions(engine, kept.id)) == (HEALED.says, (FLANK.text, "two"))
+    assert (other.closing, list_entries(engine, other.id)[0].who) == (None, "this computer")
+    found = verify_record(engine)
+    assert (found.broken, found.backward) == ((), 0)
 
 
 def test_a_record_of_before_has_every_case_open(engine):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
@@ -12,7 +13,7 @@ from typing import Any, Literal, TypedDict, TypeGuard
 from sqlalchemy import Connection, Engine, Row, bindparam, insert, or_, select, update
 
 from soakline.errors import CaseClosed, StaleRecord
-from soakline.record.acting import acting, check_may
+from soakline.record.acting import acting, acting_as, check_may
 from soakline.record.log import Told, add_entry
 from soakline.record.opening import reading_session, writing
 from soakline.record.schema import Base, CaseRow, CaseVersionRow, EntryRow
@@ -44,7 +45,7 @@ _STANDS = select(
     _STANDING.label("standing"),
     _TEXT_ENTRY.label("entry_id"),
 ).where(_CASES.c.id == bindparam("case_id"))
-_SAVE = update(_CASES).where(_CASES.c.id == bindparam("case_id"))
+_UPDATE = update(_CASES).where(_CASES.c.id == bindparam("case_id"))
 _WITH_STANDING = select(CaseRow, EntryRow).outerjoin(EntryRow, EntryRow.id == CaseRow.standing_id)
 IS_CLOSED = "This case is closed. Nothing was changed; reopen it on its page to go on with it."
 
@@ -101,6 +102,25 @@ class NewCase:
     text: str
 
 
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """One text of an invented case, with the moment of its save and who is said to have saved it."""
+
+    new: NewCase
+    at: datetime
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """An invented case from its first text, in order, to its closing."""
+
+    versions: tuple[Saved, ...]
+    closing: NewClosing
+    closed_at: datetime
+    closed_by: str
+
+
 class _Standing(TypedDict):
     """What a save puts in place of what stood before."""
 
@@ -152,22 +172,8 @@ def save_case(engine: Engine, case_id: int, new: NewCase, expected_version: int,
     it is closed.
     """
     check_may("run")
-    content_hash = text_hash(new.text)
     with writing(engine) as connection:
-        row = _read_as(connection, case_id, expected_version)
-        if row.standing == CLOSED:
-            raise CaseClosed(IS_CLOSED)
-        stands = _standing(new, content_hash, expected_version + 1, now)
-        connection.execute(_SAVE, {"case_id": case_id, **stands})
-        _keep_version(connection, case_id, row.origin, stands, SAVED, row.entry_id)
-    return KeptCase(
-        id=case_id,
-        origin=row.origin,
-        created_at=row.created_at,
-        ward=row.ward,
-        standing_id=row.standing_id,
-        **stands,
-    )
+        return _save(connection, case_id, new, expected_version, now)
 
 
 def close_case(engine: Engine, kept: KeptCase, new: NewClosing, now: datetime) -> None:
@@ -175,14 +181,9 @@ def close_case(engine: Engine, kept: KeptCase, new: NewClosing, now: datetime) -
 
     Raises StaleRecord when it was saved, closed or reopened since.
     """
-    told: dict[str, Told] = {
-        "version": kept.version_id,
-        "kind": new.kind,
-        "says": new.says,
-        "by_role": new.by_role,
-        "left_open": [*new.left_open],
-    }
-    _let_stand(engine, kept, CLOSED, told, now)
+    check_may("plan")
+    with writing(engine) as connection:
+        _let_stand(connection, kept, CLOSED, _why(kept, new), now)
 
 
 def reopen_case(engine: Engine, kept: KeptCase, says: str, by_role: str, now: datetime) -> None:
@@ -190,7 +191,10 @@ def reopen_case(engine: Engine, kept: KeptCase, says: str, by_role: str, now: da
 
     Raises StaleRecord when it was saved, closed or reopened since.
     """
-    _let_stand(engine, kept, REOPENED, {"version": kept.version_id, "says": says, "by_role": by_role}, now)
+    check_may("plan")
+    with writing(engine) as connection:
+        told: dict[str, Told] = {"version": kept.version_id, "says": says, "by_role": by_role}
+        _let_stand(connection, kept, REOPENED, told, now)
 
 
 def list_versions(engine: Engine, case_id: int) -> tuple[str, ...]:
@@ -200,14 +204,19 @@ def list_versions(engine: Engine, case_id: int) -> tuple[str, ...]:
         return tuple(session.scalars(of_case))
 
 
-def import_demo(engine: Engine, cases: Sequence[NewCase], now: datetime) -> int:
-    """Keep the invented cases in a record that holds no case yet, all or none; return how many were kept."""
+def import_demo(engine: Engine, cases: Sequence[NewCase], now: datetime, stories: Sequence[Story] = ()) -> int:
+    """Keep the invented cases in a record that holds no case yet, all or none; return how many were kept.
+
+    Stories go first, each entry with the moment and the name that it was invented with; the other cases are kept now.
+    """
     with writing(engine) as connection:
         if connection.scalar(select(CaseRow.id).limit(1)) is not None:
             return 0
+        for story in stories:
+            _tell(connection, story)
         for new in cases:
             _add(connection, new, now, "demo")
-    return len(cases)
+    return len(stories) + len(cases)
 
 
 def may_see(row: CaseRow | None) -> TypeGuard[CaseRow]:
@@ -233,16 +242,56 @@ def _name_ward(connection: Connection, case_id: int, ward: str, now: datetime) -
     return ward
 
 
-def _let_stand(engine: Engine, kept: KeptCase, what: str, told: dict[str, Told], now: datetime) -> None:
-    check_may("plan")
-    with writing(engine) as connection:
-        row = _read_as(connection, kept.id, kept.version_id)
-        if row.standing_id != kept.standing_id or (row.standing == CLOSED) == (what == CLOSED):
-            now_is = "closed" if row.standing == CLOSED else "open"
-            msg = f"Somebody closed or reopened this case since you opened it: it is {now_is} now. Look at why first."
-            raise StaleRecord(msg)
-        entry_id = add_entry(connection, what, now, told, case_id=kept.id, corrects_id=kept.standing_id)
-        connection.execute(_SAVE, {"case_id": kept.id, "standing_id": entry_id})
+def _tell(connection: Connection, story: Story) -> None:
+    first, *rest = story.versions
+    with _invented(first.who):
+        kept = _add(connection, first.new, first.at, "demo")
+    for version in rest:
+        with _invented(version.who):
+            kept = _save(connection, kept.id, version.new, kept.version_id, version.at)
+    with _invented(story.closed_by):
+        _let_stand(connection, kept, CLOSED, _why(kept, story.closing), story.closed_at)
+
+
+def _invented(who: str) -> AbstractContextManager[None]:
+    return acting_as(replace(acting(), name=who))
+
+
+def _save(connection: Connection, case_id: int, new: NewCase, expected_version: int, now: datetime) -> KeptCase:
+    row = _read_as(connection, case_id, expected_version)
+    if row.standing == CLOSED:
+        raise CaseClosed(IS_CLOSED)
+    stands = _standing(new, text_hash(new.text), expected_version + 1, now)
+    connection.execute(_UPDATE, {"case_id": case_id, **stands})
+    _keep_version(connection, case_id, row.origin, stands, SAVED, row.entry_id)
+    return KeptCase(
+        id=case_id,
+        origin=row.origin,
+        created_at=row.created_at,
+        ward=row.ward,
+        standing_id=row.standing_id,
+        **stands,
+    )
+
+
+def _why(kept: KeptCase, new: NewClosing) -> dict[str, Told]:
+    return {
+        "version": kept.version_id,
+        "kind": new.kind,
+        "says": new.says,
+        "by_role": new.by_role,
+        "left_open": [*new.left_open],
+    }
+
+
+def _let_stand(connection: Connection, kept: KeptCase, what: str, told: dict[str, Told], now: datetime) -> None:
+    row = _read_as(connection, kept.id, kept.version_id)
+    if row.standing_id != kept.standing_id or (row.standing == CLOSED) == (what == CLOSED):
+        now_is = "closed" if row.standing == CLOSED else "open"
+        msg = f"Somebody closed or reopened this case since you opened it: it is {now_is} now. Look at why first."
+        raise StaleRecord(msg)
+    entry_id = add_entry(connection, what, now, told, case_id=kept.id, corrects_id=kept.standing_id)
+    connection.execute(_UPDATE, {"case_id": kept.id, "standing_id": entry_id})
 
 
 def _read_as(connection: Connection, case_id: int, expected_version: int) -> Row[*tuple[Any, ...]]:

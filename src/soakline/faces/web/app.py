@@ -21,9 +21,9 @@ from soakline.faces.web.answers import Answers
 from soakline.faces.web.change import change_pages
 from soakline.faces.web.closing import closing_pages
 from soakline.faces.web.day import Days, day_pages
+from soakline.faces.web.demo import demo_cases, demo_stories
 from soakline.faces.web.described import ERRORS
 from soakline.faces.web.doors import OnlyFrom, SaidToBrowsers, Site, SizeLimit
-from soakline.faces.web.entering import demo_case
 from soakline.faces.web.errors import ERROR_PAGES
 from soakline.faces.web.history import history
 from soakline.faces.web.layouts import layout_pages
@@ -36,7 +36,7 @@ from soakline.faces.web.searches import Searches
 from soakline.faces.web.shift import shift_pages
 from soakline.faces.web.trouble import trouble_pages
 from soakline.faces.web.workspace import workspace
-from soakline.record.cases import NewCase, import_demo, list_cases
+from soakline.record.cases import import_demo, list_cases
 from soakline.record.opening import open_record
 from soakline.record.sessions import Lasting
 from soakline.settings import Settings
@@ -53,7 +53,8 @@ def create_app(settings: Settings) -> FastAPI:
     """
     record = open_record(settings.database_url)
     if settings.site_address is None:
-        import_demo(record, _demo_cases(settings.examples_folder), datetime.now(UTC))
+        folder = settings.examples_folder
+        import_demo(record, demo_cases(folder), datetime.now(UTC), demo_stories(folder))
     answers = Answers(settings)
     stays = Lasting(timedelta(minutes=settings.session_idle_min), timedelta(hours=settings.session_h))
     site = Site(settings.site_address, stays)
@@ -113,8 +114,3 @@ def _behind(proxy: str | None) -> list[Middleware]:
     if proxy is None:
         return []
     return [Middleware(OnlyFrom, proxy=proxy), Middleware(ProxyHeadersMiddleware, trusted_hosts=proxy)]
-
-
-def _demo_cases(folder: Path) -> list[NewCase]:
-    read = (demo_case(file.read_bytes()) for file in sorted(folder.glob("*.toml")))
-    return [new for new in read if new]
