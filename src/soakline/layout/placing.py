@@ -65,6 +65,18 @@ def foam_outline(port: Port, sheet: Sheet) -> tuple[tuple[float, float], ...]:
     return (*far_side, *near_side)
 
 
+def foam_size_cm(port: Port, sheet: Sheet, outline: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Return how far a piece of foam reaches outward and sideways of its port, in cm, to half a centimetre.
+
+    ``outline`` are the corners of ``foam_outline``, at least one.
+    """
+    points = np.array([sheet.point_at(clock, cm) for clock, cm in outline])
+    direction = math.radians(angle_deg(port.clock))
+    ways = ((math.sin(direction), math.cos(direction)), (math.cos(direction), -math.sin(direction)))
+    outward_cm, sideways_cm = (max(_halves(float(np.ptp(points @ way))), _LEAST_CM) for way in ways)
+    return outward_cm, sideways_cm
+
+
 def say_tube(port: Port, sheet: Sheet) -> str:
     """Write how a port's tube leaves the wound: through the opening, or by an exit of its own past a structure."""
     if port.from_edge_cm <= 0.0:
@@ -118,10 +130,7 @@ def _say_lying(port: Port, sheet: Sheet, frame: BodyFrame, postures: Sequence[Po
 def _say_foam(port: Port, sheet: Sheet, outline: Sequence[tuple[float, float]]) -> str:
     if not outline:
         return "no foam pushed into the tunnel" if in_tunnel(port, sheet) else "inside the foam of the opening"
-    points = np.array([sheet.point_at(clock, cm) for clock, cm in outline])
-    direction = math.radians(angle_deg(port.clock))
-    outward, sideways = (math.sin(direction), math.cos(direction)), (math.cos(direction), -math.sin(direction))
-    long, wide = (max(_halves(float(np.ptp(points @ way))), _LEAST_CM) for way in (outward, sideways))
+    long, wide = foam_size_cm(port, sheet, outline)
     hours = sorted({clock for clock, _ in outline}, key=lambda clock: (clock - outline[0][0]) % 12.0)
     return (
         f"one piece under the port and one over it, each {show_number(long)} × {show_number(wide)} cm, from "

@@ -7,6 +7,7 @@ from typing import Literal
 
 from soakline.fluid.reach import Shares
 from soakline.layout.compare import Gains
+from soakline.supplies.stock import Need, Short
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,19 @@ class PocketWetted:
 
 
 @dataclass(frozen=True, slots=True)
+class LayoutSupplies:
+    """What one layout takes against the store in the file: what is short, and the kits at hand that hold parts of it.
+
+    A part that the store does not list is unknown, not short.
+    """
+
+    need: tuple[Need, ...]
+    short: tuple[Short, ...]
+    kits: tuple[str, ...]
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class LayoutReach:
     """What a layout reaches lying one way, at the likely values and on the plan's own grid; shares of one surface."""
 
@@ -62,7 +76,7 @@ class LayoutAnswer:
     ``floor`` and ``roof`` are at the likely values, ``reach`` the same lying each way, as the plan tells it once the
     layout's ports and fills stand in the file; ``passed_over`` is the share of the bed that the flow from
     instillation to suction ports leaves out, None without suction ports. A tube under kept skin is a deep one.
-    ``letter`` names the layout on pages.
+    ``letter`` names the layout on pages; ``supplies`` is None until it is held against the store.
     """
 
     letter: str
@@ -83,6 +97,7 @@ class LayoutAnswer:
     gain_over_rule: Gains | None
     passed_over: float | None
     says: str
+    supplies: LayoutSupplies | None = None
 
 
 @dataclass(frozen=True, slots=True)

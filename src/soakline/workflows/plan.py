@@ -49,7 +49,15 @@ from soakline.workflows.shift import (
     soaked_today,
     with_shift,
 )
-from soakline.workflows.what_it_takes import Tried, check_order_by, check_port_count, suction_side, supply, with_order
+from soakline.workflows.what_it_takes import (
+    Tried,
+    check_order_by,
+    check_port_count,
+    suction_side,
+    supply,
+    supply_layout,
+    with_order,
+)
 from soakline.workflows.where_liquid_goes import (
     BOTH,
     USUAL_POSTURES,
@@ -382,11 +390,13 @@ def _searched(
         return replace(NOT_SEARCHED, findings=(Finding("warn", "wound", says),))
     how = Searching(settings.seed, asked.executor, asked.told)
     try:
-        return search_layouts(
+        found = search_layouts(
             case.wound, case.assumptions, sheet, case.posture, case.port, case.unit, doubt.measures, how
         )
     except GridRefused as too_large:
         return replace(NOT_SEARCHED, findings=(Finding("warn", "wound", f"no layouts searched: {too_large}"),))
+    held = (replace(layout, supplies=supply_layout(layout, case.store, sheet)) for layout in found.layouts)
+    return replace(found, layouts=tuple(held))
 
 
 def _changed_fill(case: Case, sheet: Sheet, reached: Reached | None) -> list[Finding]:

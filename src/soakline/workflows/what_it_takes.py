@@ -29,12 +29,13 @@ from soakline.layout.joins import (
     layouts_left,
     what_can_be_placed,
 )
+from soakline.layout.placing import foam_size_cm
 from soakline.layout.ports import Port
 from soakline.layout.suction import SuctionSide, look_at_suction
 from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
 from soakline.settings import Settings
 from soakline.supplies.catalogue import not_in_store, offers_of
-from soakline.supplies.cutting import cuts_of, lay_out
+from soakline.supplies.cutting import Cut, cuts_of, lay_out
 from soakline.supplies.order import order_by, order_for
 from soakline.supplies.stock import (
     DEEP_TUBE,
@@ -42,6 +43,7 @@ from soakline.supplies.stock import (
     Y_CONNECTOR,
     Need,
     Part,
+    Short,
     Stored,
     at_hand_count,
     kits_with,
@@ -60,6 +62,7 @@ from soakline.workflows.answers import (
     SuctionPortAnswer,
     SuppliesAnswer,
 )
+from soakline.workflows.layout_answers import LayoutAnswer, LayoutSupplies
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.clock import clock_of
@@ -131,7 +134,7 @@ def supply(
         return None
     joins = joins_of(wanted, sheet)
     for_ports = tuple(_needs(joins, store))
-    cuts = _cuts(store, sheet)
+    cuts = _cuts(store, cuts_of(sheet) if sheet is not None else ())
     needs = (*for_ports, *_sheets(store, cuts))
     short = shortages(needs)
     look = None if tried is None or sheet is None else _looker(tried, sheet)
@@ -155,6 +158,63 @@ def supply(
         cuts=cuts,
         says=tuple(says),
     )
+
+
+def supply_layout(layout: LayoutAnswer, store: Sequence[Stored], sheet: Sheet) -> LayoutSupplies:
+    """Return what a found layout takes against the store: units, Y connectors, tubes, and foam where a size is known.
+
+    Foam is one layer of the wound, and a piece under and one over each port under kept skin.
+    """
+    ports = [Port(one.name, one.kind, one.clock, one.from_edge_cm, one.unit) for one in layout.ports]
+    pieces = [
+        Cut(f"{side} {port.name}", *sorted(foam_size_cm(port, sheet, found.foam_outline), reverse=True))
+        for port, found in zip(ports, layout.ports, strict=True)
+        if found.foam_outline
+        for side in ("under", "over")
+    ]
+    cuts = _cuts(store, [*cuts_of(sheet), *pieces])
+    why = "by the cut list: one layer of the wound, a piece under and one over each port under kept skin"
+    foam = tuple(_sheets(store, cuts, why))
+    needs = (*_needs(joins_of(ports, sheet), store), *foam)
+    short = shortages(needs)
+    parts = [needed.part for needed in needs if needed.count]
+    kits = tuple(
+        f"{kind.kind}: {kind.count} at hand, each with {', '.join(held)}"
+        for kind in store
+        if kind.count and (held := _held(kind, parts))
+    )
+    return LayoutSupplies(needs, short, kits, "; ".join(_say_layout_takes(needs, short, store, cuts, foam)))
+
+
+def _held(kind: Stored, parts: Sequence[str]) -> list[str]:
+    """Return which of the parts a kit holds, with how many of each."""
+    return [
+        f"{part.count} × {part_of(part.name)}" for part in kind.contents if part.count and part_of(part.name) in parts
+    ]
+
+
+def _say_layout_takes(
+    needs: Sequence[Need],
+    short: Sequence[Short],
+    store: Sequence[Stored],
+    cuts: Sequence[CutAnswer],
+    foam: Sequence[Need],
+) -> Iterator[str]:
+    if not store:
+        yield "no store in the file, so what is at hand is not known"
+        return
+    yield from (one.says for one in short)
+    unlisted = [needed.part for needed in needs if needed.count and needed.at_hand_count is None]
+    if unlisted:
+        yield f"not listed in the store, so not known: {', '.join(unlisted)}"
+    if not short and not unlisted:
+        yield "the store holds every part that is counted"
+    for cut in cuts:
+        yield f"foam from {cut.kind}: {cut.cuts.says}"
+    if not foam:
+        yield "foam sheets not counted: " + (
+            "see the cut list" if cuts else "no sheet size in the store (sheet_length_cm, sheet_width_cm)"
+        )
 
 
 def with_order(supplies: SuppliesAnswer, case: Case, settings: Settings) -> SuppliesAnswer:
@@ -192,24 +252,28 @@ def _say_there(needed: Need) -> str:
     return "not listed in the store" if needed.at_hand_count is None else f"{needed.at_hand_count} at hand"
 
 
-def _cuts(store: Sequence[Stored], sheet: Sheet | None) -> tuple[CutAnswer, ...]:
-    """Return how the wound's foam lies on the sheets of each kind whose size is written."""
+def _cuts(store: Sequence[Stored], cuts: Sequence[Cut]) -> tuple[CutAnswer, ...]:
+    """Return how cuts of foam lie on the sheets of each kind whose size is written; none where nothing is cut."""
     return tuple(
-        CutAnswer(kind.kind, lay_out(cuts_of(sheet), kind.sheet_length_cm, kind.sheet_width_cm))
+        CutAnswer(kind.kind, lay_out(cuts, kind.sheet_length_cm, kind.sheet_width_cm))
         for kind in store
-        if sheet is not None and kind.sheet_length_cm and kind.sheet_width_cm
+        if cuts and kind.sheet_length_cm and kind.sheet_width_cm
     )
 
 
-def _sheets(store: Sequence[Stored], cuts: Sequence[CutAnswer]) -> Iterator[Need]:
-    """Give how many foam sheets one layer takes, where one size is written and every part of the wound fits on it."""
+def _sheets(
+    store: Sequence[Stored],
+    cuts: Sequence[CutAnswer],
+    why: str = "by the cut list, one layer; more layers take more",
+) -> Iterator[Need]:
+    """Give how many foam sheets the cuts take, where one size is written and every cut fits on it."""
     if len(cuts) != 1 or cuts[0].cuts.too_large:
         return
     kind = next(kind for kind in store if kind.kind == cuts[0].kind)
     held = [part_of(part.name) for part in kind.contents] or [part_of(kind.kind)]
     for name in held:
         if "sheet" in name:
-            yield need(store, name, cuts[0].cuts.sheet_count, "by the cut list, one layer; more layers take more")
+            yield need(store, name, cuts[0].cuts.sheet_count, why)
 
 
 def order_until(next_change_at: datetime | None, delivery_h: float | None) -> datetime | None:

@@ -1,4 +1,4 @@
-"""Found layouts in the plan: the ranking comes first, and the plan of one taken over keeps what it promised."""
+"""Found layouts in the plan: the ranking first, what the store holds of each, what the plan of one taken over tells."""
 
 from dataclasses import asdict, replace
 
@@ -9,6 +9,7 @@ from soakline.casefile.write import write_case
 from soakline.settings import Settings
 from soakline.workflows import where_ports_go
 from soakline.workflows.plan import Asked, plan_case
+from soakline.workflows.what_it_takes import supply_layout
 
 TWO_POCKETS = """
 format = "soakline-case/1"
@@ -71,6 +72,52 @@ def test_the_first_ranking_of_single_ports_comes_before_any_range_and_is_refined
     assert "range" in heard
     assert {one.wound_count for one in standings if one.leaders} == {1, 2, 4}
     assert standings[-1].share == pytest.approx(1.0)
+
+
+STORE = """
+[[store]]
+kind = "foam set, tubes separable"
+count = 2
+sheet_length_cm = 20
+sheet_width_cm = 12
+[store.contents]
+foam_sheet = 1
+port_tube_deep = 1
+[[store]]
+kind = "Y connector"
+count = 0
+"""
+
+
+def test_each_layout_says_what_of_it_the_store_holds_what_is_short_and_what_is_not_known(found):
+    stored = read_case(TWO_POCKETS + STORE).case.store
+    sheet = found.picture.sheet
+    for layout in found.layouts:
+        assert layout.supplies.says == "no store in the file, so what is at hand is not known"
+        held = supply_layout(layout, stored, sheet)
+        need = {one.part: one for one in held.need}
+        deep = sum(port.from_edge_cm > 0.0 for port in layout.ports)
+        assert need["therapy unit"].count == layout.units_needed
+        assert need["tube that can be placed deep"].count == deep == layout.deep_tubes_needed
+        short = {one.part: one.count for one in held.short}
+        assert short.get("tube that can be placed deep", 0) == max(deep - 2, 0)
+        assert short.get("Y connector", 0) == layout.y_connectors_needed
+        assert "not listed in the store, so not known: therapy unit" in held.says
+        assert held.kits[0].startswith("foam set, tubes separable: 2 at hand, each with ")
+
+
+def test_foam_of_a_layout_is_one_layer_of_the_wound_and_a_piece_under_and_over_each_port_under_kept_skin(found):
+    stored = read_case(TWO_POCKETS + STORE).case.store
+    layout = next(one for one in found.layouts if one.units_needed == 2 and one.kind == "searched")
+    held = supply_layout(layout, stored, found.picture.sheet)
+    for port in layout.ports:
+        for side in ("under", "over"):
+            assert (f"{side} {port.name} " in held.says) == bool(port.foam_outline)
+    (sheets,) = [one for one in held.need if one.part == "foam sheet"]
+    assert f"{sheets.count} sheet" in held.says
+    # Without a size no sheet is counted, and that is said.
+    unsized = [replace(kind, sheet_length_cm=None, sheet_width_cm=None) for kind in stored]
+    assert "foam sheets not counted: no sheet size" in supply_layout(layout, unsized, found.picture.sheet).says
 
 
 def ports_of(layout):

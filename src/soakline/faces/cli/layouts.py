@@ -117,6 +117,9 @@ def _table(layouts: Sequence[LayoutAnswer]) -> Table:
 
 def _say_layout(console: Console, layout: LayoutAnswer) -> None:
     _line(console, f"{layout.letter}  {layout.says} {as_sentence(say_takes(layout))}")
+    if layout.supplies is not None:
+        for line in (layout.supplies.says, *layout.supplies.kits):
+            console.print(Padding(Text(as_sentence(line)), (0, 0, 0, 5)))
     if layout.kind == "searched" or layout.good_at:
         for port in layout.ports:
             console.print(Padding(Text("; ".join(_say_port(port)) + "."), (0, 0, 0, 5)))
