@@ -218,8 +218,9 @@ def _answer_one(question: Question, patches: _Patches, measures: Measures) -> _A
             if told is not None:
                 share[number, side] = told.soaked, told.moist, told.rinsed, told.dry
         for side, reached in enumerate((found.floor_share, found.roof_share)):
-            soaked_and_all = np.column_stack((reached[:, 0], reached.sum(axis=1)))
-            times[number, side] = soaked_and_all[column] * there[:, None]
+            soaked, moist, rinsed = reached.T
+            np.multiply(soaked[column], there, out=times[number, side, :, 0])
+            np.multiply((soaked + moist + rinsed)[column], there, out=times[number, side, :, 1])
     return _Answers(share[way][None], way, times, there.astype(float64))
 
 

@@ -53,12 +53,15 @@ class BodyFrame:
     offset_cm: float
 
     def place(self, u_cm: NDArray[float64], v_cm: NDArray[float64], height_cm: NDArray[float64]) -> NDArray[float64]:
-        """Return body points in cm, shape (n, 3), of sheet points (n,) at heights (n,) above the bed."""
+        """Return body points in cm, (n, 3), of sheet points (n,) at heights (n,) above the bed.
+
+        Several heights of each point, (k, n), give (k, n, 3).
+        """
         outward, _ = self.axes(u_cm)
         along = v_cm[:, None] * self.towards_12
         if self.radius_cm is None:
-            return u_cm[:, None] * self.towards_3 + along + height_cm[:, None] * self.normal
-        return outward * (self.radius_cm + height_cm)[:, None] - self.radius_cm * self.normal + along
+            return u_cm[:, None] * self.towards_3 + along + height_cm[..., None] * self.normal
+        return outward * (self.radius_cm + height_cm)[..., None] - self.radius_cm * self.normal + along
 
     def axes(self, u_cm: NDArray[float64]) -> tuple[NDArray[float64], NDArray[float64]]:
         """Return the outward normal and the direction of rising u, each (n, 3) without unit, at sheet points (n,)."""

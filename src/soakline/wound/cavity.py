@@ -247,6 +247,7 @@ def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cel
     span_u, span_v = side * towards_u, side * np.broadcast_to(frame.towards_12, outward.shape)
     floor_spans = np.stack([span_u + slope_u[:, None] * side * outward, span_v + slope_v[:, None] * side * outward])
     roof_area = np.where(cells.in_opening & (not roofed), 0.0, area)
+    centre, on_floor, on_roof = frame.place(cells.u, cells.v, np.stack([(floor + top) / 2.0, floor, top]))
     return _Columns(
         cells.u,
         cells.v,
@@ -256,11 +257,11 @@ def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cel
         area * (top - floor),
         area * bed.stretch,
         roof_area,
-        frame.place(cells.u, cells.v, (floor + top) / 2.0),
+        centre,
         np.stack([span_u, span_v, (top - floor)[:, None] * outward]),
-        frame.place(cells.u, cells.v, floor),
+        on_floor,
         floor_spans,
-        frame.place(cells.u, cells.v, top),
+        on_roof,
     )
 
 
@@ -324,8 +325,8 @@ def _grid_links(frame: BodyFrame, grid: _Columns, index: NDArray[int32]) -> _Lin
     top = grid.floor_height + grid.height
     high = np.minimum(top[first], top[second])
     open_way = high > low
-    u, v, low, high = u[open_way], v[open_way], low[open_way], high[open_way]
-    return _Links(pair[open_way], way[open_way], frame.place(u, v, low), frame.place(u, v, high))
+    ends = frame.place(u[open_way], v[open_way], np.stack([low, high])[:, open_way])
+    return _Links(pair[open_way], way[open_way], *ends)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
