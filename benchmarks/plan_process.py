@@ -6,6 +6,7 @@ import subprocess
 import sys
 from os import getloadavg
 from pathlib import Path
+from resource import RUSAGE_CHILDREN, getrusage
 from statistics import median
 from time import perf_counter
 
@@ -33,32 +34,33 @@ for _ in range(2):
 def main() -> None:
     """Print the time of each example's whole process, and of its parts."""
     print(f"load {getloadavg()[0]:.1f}; s, median (least) of {REPEATS} runs after one that warms up")
-    loading = repeated([sys.executable, "-c", LOADING])
-    print(f"loading the program alone: {median(loading):.2f} ({min(loading):.2f})")
-    print(f"{'':40}{'whole process':>15}{'first answer':>15}{'again':>8}")
+    loading, of_processor = repeated([sys.executable, "-c", LOADING])
+    print(f"loading the program alone: {median(loading):.2f} ({min(loading):.2f}), processor {min(of_processor):.2f}")
+    print(f"{'':40}{'whole process':>15}{'processor':>11}{'first answer':>15}{'again':>8}")
     late = 0
     for case_file in sorted((ROOT / "examples").glob("*.toml")):
-        whole = repeated([str(Path(sys.executable).with_name("soakline")), "plan", str(case_file)])
+        whole, of_processor = repeated([str(Path(sys.executable).with_name("soakline")), "plan", str(case_file)])
         first, again = answering(case_file)
         late += median(whole) >= AIM_S
         spent = f"{median(whole):.2f} ({min(whole):.2f})"
-        print(f"{case_file.stem:40}{spent:>15}{first:>15.2f}{again:>8.2f}")
+        print(f"{case_file.stem:40}{spent:>15}{min(of_processor):>11.2f}{first:>15.2f}{again:>8.2f}")
     print(f"{late} at {AIM_S:g} s or more; load {getloadavg()[0]:.1f}")
 
 
-def repeated(command: list[str]) -> list[float]:
-    """Return how long a command takes in s, run after run, the first left out."""
-    return [timed(command) for _ in range(REPEATS + 1)][1:]
+def repeated(command: list[str]) -> tuple[list[float], list[float]]:
+    """Return how long a command takes in s, and the processor's time of it, run after run, the first left out."""
+    runs = [timed(command) for _ in range(REPEATS + 1)][1:]
+    return [spent for spent, _ in runs], [of_processor for _, of_processor in runs]
 
 
-def timed(command: list[str]) -> float:
-    """Return how long one run of a command takes in s; a shut gate ends with 3 and is an answer too."""
-    start_s = perf_counter()
+def timed(command: list[str]) -> tuple[float, float]:
+    """Return one run's time and processor's time in s; a shut gate ends with 3 and is an answer too."""
+    before, start_s = getrusage(RUSAGE_CHILDREN), perf_counter()
     done = subprocess.run(command, capture_output=True, check=False)  # noqa: S603 - our own program
-    spent_s = perf_counter() - start_s
+    spent_s, after = perf_counter() - start_s, getrusage(RUSAGE_CHILDREN)
     if done.returncode not in {0, 3}:
         raise SystemExit(done.stderr.decode())
-    return spent_s
+    return spent_s, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def answering(case_file: Path) -> tuple[float, float]:
