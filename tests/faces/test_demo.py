@@ -1,5 +1,6 @@
 """The demo story: one invented case from the first call to the closed wound, each text readable, its log whole."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -64,7 +65,7 @@ def test_the_pocket_shrinks_from_measure_to_measure_and_the_fill_with_it():
     reaches = [max((entry.reach_cm for entry in case.wound.undermining), default=0.0) for case in CASES]
     assert reaches == sorted(reaches, reverse=True)
     assert (reaches[0], reaches[-1]) == (6.0, 0.0)
-    assert [fill for fill, _ in _runs(case.unit[0].fill_ml for case in CASES if case.unit)] == [50, 40, 20]
+    assert [fill for fill, _ in _runs(case.unit[0].fill_ml for case in CASES if case.unit)] == [50, 40, 20, None]
 
 
 def test_foam_is_counted_out_at_each_change_and_nothing_is_ever_lost():
@@ -129,6 +130,18 @@ def test_the_history_page_shows_the_story(page):
     expect(log.get_by_role("row").filter(has_text="version 6")).to_contain_text("leak alarm at a turn to the left")
     expect(log.get_by_role("row").filter(has_text="version 9")).to_contain_text("unit.0.fill_ml: 50 → 40")
     expect(log.get_by_role("row").filter(has_text="case closed")).to_contain_text("invented: wound nurse")
+
+
+def test_the_history_shows_how_the_size_went_with_its_table(page):
+    page.set_default_timeout(60_000)
+    page.goto("/cases/1/history")
+    expect(page.get_by_role("img", name="The size from one measuring to the next")).to_be_visible()
+    rows = page.get_by_role("region", name="The size at each measuring").get_by_role("row")
+    # Heading, the call with its gate shut, and five measurings.
+    expect(rows).to_have_count(7)
+    expect(rows.nth(1)).to_contain_text("not told")
+    expect(rows.nth(2)).to_contain_text(re.compile(r"about \d+ mL, \d+–\d+"))
+    expect(rows.nth(6)).to_contain_text("9 cm²")
 
 
 def _runs(values):

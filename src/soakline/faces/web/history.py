@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,10 +13,12 @@ from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
 from soakline.casefile.differences import Difference, differences
-from soakline.faces.web.asked import kept_case
+from soakline.faces.web.answers import Answers
+from soakline.faces.web.asked import answers_of, kept_case
 from soakline.faces.web.described import Pdf
 from soakline.faces.web.people import wards_to_choose
 from soakline.faces.web.render import page
+from soakline.pictures.trend import Measuring, draw_trend
 from soakline.record.cases import ADDED, CLOSED, REOPENED, SAVED, list_versions
 from soakline.record.log import Entry, list_entries
 from soakline.record.plans import PAPER_PRINTED, find_paper, list_papers
@@ -35,6 +37,7 @@ class Line:
     who: str
     says: str
     hash: str
+    version_id: int | None
     changed: tuple[Difference, ...]
 
 
@@ -42,12 +45,16 @@ class Line:
 def history_page(request: Request, case_id: int) -> Response:
     """Show every entry of the log about one case, the last first, and the papers printed from it."""
     record, kept = request.app.state.record, kept_case(request, case_id)
-    lines = [*_lines(list_entries(record, kept.id), list_versions(record, kept.id))]
+    texts = list_versions(record, kept.id)
+    lines = [*_lines(list_entries(record, kept.id), texts)]
+    sizes = [*_sizes(answers_of(request), lines, texts)]
     return page(
         request,
         "history.html",
         kept=kept,
         lines=lines[::-1],
+        sizes=sizes,
+        trend_svg=draw_trend(sizes) if sum(one.bed_cm2 is not None for one in sizes) > 1 else "",
         papers=list_papers(record, kept.id),
         wards=wards_to_choose(request),
     )
@@ -68,7 +75,20 @@ def _lines(entries: tuple[Entry, ...], texts: tuple[str, ...]) -> Iterator[Line]
         told: dict[str, Any] = json.loads(entry.content)
         version = told["version"] if entry.what in {ADDED, SAVED} else 0
         changed = differences(texts[version - 2], texts[version - 1]) if version > 1 else ()
-        yield Line(entry.id, entry.at, entry.who, _in_words(entry, told), entry.hash, changed)
+        yield Line(entry.id, entry.at, entry.who, _in_words(entry, told), entry.hash, version or None, changed)
+
+
+def _sizes(answers: Answers, lines: Sequence[Line], texts: tuple[str, ...]) -> Iterator[Measuring]:
+    """Give the size at each save that changed the wound, as it would be told today; none while the gate is shut."""
+    for line in lines:
+        is_measured = line.version_id == 1 or any(one.key.startswith("wound") for one in line.changed)
+        if line.version_id is None or not is_measured:
+            continue
+        plan = answers.at_a_glance(texts[line.version_id - 1]).plan
+        if plan is None or plan.wound is None:
+            yield Measuring(line.at, None, None, None)
+        else:
+            yield Measuring(line.at, plan.wound.opening_cm2, plan.wound.bed_cm2, plan.wound.void_ml)
 
 
 def _in_words(entry: Entry, told: dict[str, Any]) -> str:
