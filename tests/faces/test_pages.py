@@ -204,6 +204,23 @@ def test_a_new_case_is_kept_and_shown(page, case_text):
     expect(page.get_by_role("heading", level=1)).to_have_text("Demo typed in")
 
 
+def test_a_first_call_begins_a_case_and_a_refused_one_stands_as_it_was_told(client, token):
+    def begin(**told):
+        fields = {"token": token, "label": "Demo call", "time_zone": "Europe/Oslo", "part": "thigh", "face": "back"}
+        return client.post("/cases", files={key: (None, value) for key, value in (fields | told).items()})
+
+    answer = begin(limb_side="left", girth_cm="52.5")
+    assert answer.status_code == 303
+    text = client.get(f"{answer.headers['location']}/case.toml").text
+    for line in ('label = "Demo call"', 'part = "thigh"', 'face = "back"', 'limb_side = "left"', "girth_cm = 52.5"):
+        assert re.search(f"^{re.escape(line)}", text, re.MULTILINE), line
+    assert re.search(r'^time_zone = "Europe/Oslo"', text, re.MULTILINE)
+    refused = begin(girth_cm="about 50")
+    assert refused.status_code == 422
+    assert "girth_cm = &#34;about 50&#34;" in refused.text
+    assert "Demo call" in refused.text
+
+
 def test_the_empty_case_file_needs_a_label_alone_and_keeps_the_gate_shut(page):
     page.goto("/cases/new")
     text = page.get_by_label("Case file (TOML)").input_value()

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
+from soakline.casefile.write import write_case
 from soakline.errors import Finding
 from soakline.faces.web.answers import Answers
+from soakline.faces.web.fields import number_of
 from soakline.guard.gate import FIRST_CALL, STOPS
 from soakline.record.cases import NewCase
 
@@ -62,6 +66,15 @@ def typed(text: str) -> str:
     'a\nb'
     """
     return text.replace("\r\n", "\n")
+
+
+def begun(told: Mapping[str, str]) -> str:
+    """Return the empty case file with what is told at a first call, by key; what is not told stays as it is empty.
+
+    >>> "girth_cm = 96" in begun({"label": "Demo", "wound.girth_cm": "96"}).splitlines()
+    True
+    """
+    return write_case(EMPTY, {key: number_of(text) if key.endswith("_cm") else text for key, text in told.items()})
 
 
 def take_in(sent: str | bytes, answers: Answers) -> NewCase | tuple[Finding, ...]:

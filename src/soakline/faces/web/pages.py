@@ -18,7 +18,7 @@ from soakline.faces.web.chart import DARK, LIGHT, curve_of, draw_chart
 from soakline.faces.web.choice import Surface, choose
 from soakline.faces.web.described import LED_ON, REFUSED_AS_JSON, Calendar, Json, Pdf, Svg, takes
 from soakline.faces.web.doors import site_of
-from soakline.faces.web.entering import EMPTY, shown, take_in, typed
+from soakline.faces.web.entering import EMPTY, begun, shown, take_in, typed
 from soakline.faces.web.layouts import show_layouts
 from soakline.faces.web.people import ward_refused, wards_to_choose
 from soakline.faces.web.render import page
@@ -47,10 +47,24 @@ _CONFIDENCE: dict[Confidence, str] = {
 }
 
 
+# What is told at a first call, by the name of its field.
+_TOLD_FIRST = {
+    "label": "label",
+    "time_zone": "time_zone",
+    "face": "wound.face",
+    "part": "wound.part",
+    "limb_side": "wound.limb_side",
+    "girth_cm": "wound.girth_cm",
+}
+
+
 async def _sent(form: Form) -> str | bytes:
     file = form.get("file")
     if isinstance(file, UploadFile) and file.filename:
         return await file.read()
+    told = {key: str(form[name]).strip() for name, key in _TOLD_FIRST.items() if form.get(name)}
+    if told and "text" not in form:
+        return begun(told)
     return typed(str(form.get("text", "")))
 
 
@@ -79,7 +93,7 @@ def new_page(request: Request) -> Response:
     return file_page(request, None, EMPTY)
 
 
-@pages.post("/cases", openapi_extra=takes("text", "file", "ward"), dependencies=[needs("plan")], **LED_ON)
+@pages.post("/cases", openapi_extra=takes("text", "file", "ward", *_TOLD_FIRST), dependencies=[needs("plan")], **LED_ON)
 def add(request: Request, form: Form, sent: Sent) -> Response:
     """Keep a new case; where its file is refused, show it as it was typed."""
     ward = str(form.get("ward", ""))
