@@ -1,4 +1,4 @@
-"""The whole story of a wound, from the first call to the last change, walked by mouse, by keys and by touch."""
+"""The whole story of a wound, from the first call to the closed wound, walked by mouse, by keys and by touch."""
 
 import re
 from datetime import UTC, datetime, timedelta
@@ -50,7 +50,7 @@ class Story:
         return self.page.locator("main").get_by_role("link", name=name, exact=True)
 
     def field(self, name):
-        return self.page.locator(f'form[data-case] [name="{name}"]')
+        return self.page.locator(f'form.change [name="{name}"]')
 
     def choice(self, name, value):
         return self.page.locator(f'[name="{name}"][value="{value}"]')
@@ -233,6 +233,32 @@ class Story:
         self.page.goto(self.case)
         self.follow("History", "/history")
         expect(self.page.locator("main")).to_contain_text("bedside card")
+        self.follow(self.label, self.case)
+
+    def last_change(self):
+        """The last piece is counted out, and none goes in."""
+        self.follow("Change of dressing", "/change")
+        self.hand.write_time(self.field("at"), datetime.now(UTC).replace(tzinfo=None))
+        self.hand.write(self.field("by_role"), "wound nurse")
+        self.hand.tick(self.choice("out.1", "out whole"))
+        self.hand.press(self.button("Save this change"))
+        expect(self.page.get_by_text("Not written yet")).to_be_visible()
+        assert self.file().count('state = "out whole"') == 2
+        self.follow("Back to the case", self.case)
+
+    def close(self):
+        """The wound is closed, and so is the case: it leaves the list and is found among the closed ones."""
+        self.follow("Close the case", "/close")
+        expect(self.page.get_by_text("Not resolved in this case")).to_have_count(0)
+        self.hand.pick(self.field("kind"), "wound closed")
+        self.hand.write(self.field("says"), "closed in theatre, no foam inside")
+        self.hand.write(self.field("by_role"), "surgeon")
+        self.hand.press(self.button("Close the case"))
+        self.kept()
+        self.page.goto("/")
+        expect(self.link(self.label)).to_have_count(0)
+        self.hand.press(self.link(re.compile("closed$")))
+        expect(self.page.get_by_role("row").filter(has_text=self.label)).to_contain_text("closed in theatre")
 
     def walk(self):
         self.first_call()
@@ -244,6 +270,8 @@ class Story:
         self.measuring_again()
         self.planning("35")
         self.papers()
+        self.last_change()
+        self.close()
 
 
 @pytest.fixture
