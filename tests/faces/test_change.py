@@ -140,6 +140,48 @@ def test_the_page_is_walked_through_by_keyboard_alone(walk, with_foam):
     assert text.count('name = "A2"') == text.count('name = "B2"') == 1
 
 
+def test_how_each_hour_looks_is_painted_on_the_map_or_chosen_in_the_table(walk, with_foam):
+    def fills() -> list[str]:
+        return walk.locator(".paint .looks").evaluate_all("all => all.map((wedge) => wedge.getAttribute('fill'))")
+
+    expect(walk.locator(".paint .looks")).to_have_count(12)
+    assert set(fills()) == {"transparent"}
+    three, four = (walk.locator(f'.paint [data-hour="{hour}"]') for hour in (3, 4))
+    three.click(position=middle_of(three))
+    four.click(position=middle_of(four))
+    four.click(position=middle_of(four))
+    assert walk.locator('[name="probe.3.looks"]').input_value() == "clean"
+    assert walk.locator('[name="probe.4.looks"]').input_value() == "not clean"
+    walk.locator('[name="probe.9.looks"]').select_option("clean")
+    painted = dict(zip(range(1, 13), fills(), strict=True))
+    assert {hour: fill for hour, fill in painted.items() if fill != "transparent"} == {
+        3: "url(#looks-clean)",
+        4: "url(#looks-not-clean)",
+        9: "url(#looks-clean)",
+    }
+    walk.locator('[name="at"]').fill("2026-11-23T09:00")
+    walk.get_by_label("By (role").fill("wound nurse")
+    walk.get_by_role("button", name="Save this change").click()
+    expect(walk.get_by_role("alert")).to_have_count(0)
+    assert dict(zip(range(1, 13), fills(), strict=True)) == painted
+    text = file_of(walk, with_foam)
+    assert text.count('looks = "clean"') == 2
+    assert text.count('looks = "not clean"') == 1
+
+
+def middle_of(wedge) -> dict[str, float]:
+    """A point of the wedge, in its own box: its bounding box may have its middle beside it."""
+    return wedge.evaluate(
+        """path => {
+            const box = path.getBoundingClientRect(), corner = path.getPointAtLength(0);
+            const far = path.getPointAtLength(path.getTotalLength() / 2);
+            const shown = path.getScreenCTM();
+            const at = new DOMPoint((corner.x + far.x) / 2, (corner.y + far.y) / 2).matrixTransform(shown);
+            return { x: at.x - box.x, y: at.y - box.y };
+        }"""
+    )
+
+
 def test_foam_that_is_not_found_stops_the_next_dressing_and_keeps_what_was_typed(walk, with_foam):
     walk.get_by_label("By (role").fill("wound nurse")
     walk.locator('[name="out.0"][value="out whole"]').check()

@@ -26,6 +26,7 @@ from soakline.casefile.kinds import (
     within,
 )
 from soakline.guard.anaesthetic import DoseState, parse_strength
+from soakline.guard.change import Looks
 from soakline.guard.foam import PieceKind, PieceState
 from soakline.wound.measurements import Basis, Bed, Ends, Face, Part, Side
 
@@ -294,7 +295,7 @@ class DressingIn(Section):
 
 
 class ProbeIn(Section):
-    """What the probe found at one hour at a change; the wound itself stays as it is written above."""
+    """What was found at one hour at a change; the wound itself stays as it is written above."""
 
     clock: Clock = Field(description="hour")
     reach_cm: Annotated[Number, AfterValidator(within(0, 60, "cm"))] | None = Field(
@@ -302,6 +303,9 @@ class ProbeIn(Section):
     )
     height_cm: Annotated[Number, AfterValidator(within(0, 20, "cm"))] | None = Field(
         default=None, description="pocket height there"
+    )
+    looks: Annotated[Looks, *choice(Looks)] | None = Field(
+        default=None, description="how bed and kept skin looked there"
     )
 
 

@@ -5,19 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Literal
 
 from soakline.errors import Finding
 from soakline.guard.anaesthetic import Dose
 from soakline.guard.foam import Piece
 
+Looks = Literal["clean", "not clean"]
+"""How bed, pocket and kept skin looked at an hour."""
+
 
 @dataclass(frozen=True, slots=True)
 class Probe:
-    """What the probe found at one hour at a change: reach from the edge and pocket height; None is not measured."""
+    """What was found at one hour at a change: reach from the edge, pocket height, how it looked; None is not done."""
 
     clock: float
     reach_cm: float | None = None
     height_cm: float | None = None
+    looks: Looks | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
+from soakline.guard.change import Looks
 from soakline.layout.ports import Port
 from soakline.pictures.frame import TEXT_MM, Frame, side_spots, tunnel_end
 from soakline.pictures.hours import HourState, hour_states
@@ -19,7 +20,7 @@ from soakline.workflows.answers import Picture
 from soakline.workflows.day_answer import DayMap
 from soakline.wound.clock import HOURS, angle_deg, clock_of, unit_vector
 from soakline.wound.measurements import Undermining, Wound
-from soakline.wound.sheet import Points, Track, Zone, bin_of, hours_of
+from soakline.wound.sheet import Points, Track, Zone, bin_of, hours_of, reach_at
 
 PORT_MM = 1.8
 TUBE_DASHES = "2 1.2"
@@ -124,6 +125,19 @@ def probed_hours(drawing: Drawing) -> Iterator[str]:
         yield drawing.stroke("".join(walls), 1.2)
 
 
+def looked(drawing: Drawing, looks: Mapping[int, Looks]) -> Iterator[str]:
+    """Give the cavity hour by hour: clean plain and tinted, not clean crossed, and clear where nobody looked."""
+    tint = element("rect", width=2.2, height=2.2, fill=drawing.inks.liquid, fill_opacity=0.16)
+    cross = element("path", d="M0 0L2.2 2.2M2.2 0L0 2.2", stroke=drawing.inks.ink, stroke_width=0.4)
+    named = (("clean", tint), ("not-clean", cross))
+    size = {"width": 2.2, "height": 2.2, "patternUnits": "userSpaceOnUse"}
+    yield element("defs", *(element("pattern", sign, id=f"{drawing.prefix}-{name}", **size) for name, sign in named))
+    for hour in HOURS:
+        how = looks.get(hour)
+        fill = {None: "transparent", "clean": drawing.ref("clean"), "not clean": drawing.ref("not-clean")}[how]
+        yield element("path", d=_wedge(drawing, hour), fill=fill, data_hour=hour, class_="looks")
+
+
 def extent(drawing: Drawing, entry: Undermining) -> str:
     """Return the line from the opening's edge to the pocket's edge in the middle of one undermining."""
     if entry.reach_cm is None:
@@ -213,6 +227,14 @@ def _closed(drawing: Drawing, line: Points) -> str:
 
 def _in_mm(drawing: Drawing, line: Points) -> list[XY]:
     return [drawing.frame.to_mm((float(point[0]), float(point[1]))) for point in line]
+
+
+def _wedge(drawing: Drawing, hour: int) -> str:
+    sheet, middle = drawing.picture.sheet, angle_deg(hour)
+    # Just inside its own 30°: at its ends a range of undermining belongs to two hours.
+    turns = (-14.9, -10.0, -5.0, 0.0, 5.0, 10.0, 14.9)
+    outer = [sheet.point_at(clock_of(middle + turn), reach_at(sheet, middle + turn)) for turn in turns]
+    return line_through([drawing.frame.to_mm(point) for point in [(0.0, 0.0), *outer]], closed=True)
 
 
 def _band(drawing: Drawing, hour: int) -> str:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from soakline.guard.change import Looks
 from soakline.pictures import marks
 from soakline.pictures.frame import map_frame
 from soakline.pictures.in_words import describe_map
@@ -30,11 +33,13 @@ def draw_map(
     inks: Inks = PAGE,
     prefix: str = "map",
     room_cm: float = 0.0,
+    looks: Mapping[int, Looks] | None = None,
 ) -> str:
     """Return the map at 1 : ``one_to`` as one SVG in mm, with the soaked columns of one reach map, or none of them.
 
     ``reach_index`` counts in ``picture.maps``, or is a day's map; ``prefix`` begins every id, so that several maps can
     stand on one page.
+    ``looks`` paints how each hour looked at a change of dressing, each as a path of its own to be painted over.
     ``room_cm`` is kept free round the opening's centre.
     """
     drawing = _drawing(picture, wound, one_to, inks, prefix, room_cm)
@@ -45,6 +50,7 @@ def draw_map(
         element("desc", words(describe_map(picture, wound, reach_index, surface=surface)), id=f"{prefix}-desc"),
         marks.patterns(drawing),
         "" if reach_index is None else marks.soaked_area(drawing, reach_index, surface),
+        *(() if looks is None else marks.looked(drawing, looks)),
         *marks.probed_hours(drawing),
         *marks.outlines(drawing),
         *(marks.structure(drawing, zone) for zone in picture.sheet.keep_clear),

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
-from typing import Literal
+from typing import Literal, get_args
 
 from soakline.casefile.case import Case
 from soakline.casefile.write import Value
 from soakline.errors import Finding, InputRefused
-from soakline.guard.change import not_done
+from soakline.guard.change import Change, Looks, not_done
 from soakline.guard.foam import Counted, Entry, Event, Piece, PieceKind, enter, reconcile
 
 HowOut = Literal["out whole", "out torn", "not found", "left in", "matched"]
@@ -85,6 +85,20 @@ def count_of_dressing(case: Case, at: datetime | None) -> Counted:
     last_in = _last_in(case, at)
     written_at = case.foam_count.at
     return Counted() if last_in and written_at and written_at < last_in else case.foam_count
+
+
+def say_looks(change: Change) -> str:
+    """Say how each hour looked at a change, empty where nobody looked hour by hour.
+
+    >>> from soakline.guard.change import Probe
+    >>> hours = (Probe(2, looks="clean"), Probe(3, looks="clean"), Probe(9, looks="not clean"), Probe(10, reach_cm=2))
+    >>> say_looks(Change(datetime(2026, 11, 23, 9), probe=hours))
+    "clean at 2, 3 o'clock; not clean at 9 o'clock; the other hours not looked at"
+    """
+    by_looks = {how: [f"{one.clock:g}" for one in change.probe if one.looks == how] for how in get_args(Looks)}
+    said = [f"{how} at {', '.join(hours)} o'clock" for how, hours in by_looks.items() if hours]
+    count = sum(map(len, by_looks.values()))
+    return "; ".join([*said, *(["the other hours not looked at"] if 0 < count < 12 else [])])
 
 
 def note_change(case: Case, sheet: Sheet) -> Noted:

@@ -14,15 +14,18 @@ from starlette.exceptions import HTTPException
 from soakline.casefile.case import Case
 from soakline.casefile.write import Value, write_case
 from soakline.errors import Finding, InputRefused, StaleRecord
+from soakline.faces.web.answers import Answered
 from soakline.faces.web.asked import Form, answers_of, kept_case, needs, version_read
+from soakline.faces.web.choice import map_scale
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.entering import take_in
 from soakline.faces.web.fields import number_of, time_of
 from soakline.faces.web.pages import file_page
 from soakline.faces.web.render import page
 from soakline.guard.anaesthetic import parse_strength, say_strength
-from soakline.guard.change import not_done, wait_ends
+from soakline.guard.change import Looks, not_done, wait_ends
 from soakline.guard.foam import PieceKind, history, label_text, reconcile
+from soakline.pictures.wound_map import draw_map
 from soakline.record.cases import KeptCase, NewCase, save_case
 from soakline.workflows.change import (
     CountedIn,
@@ -32,6 +35,7 @@ from soakline.workflows.change import (
     count_of_dressing,
     note_change,
     open_change,
+    say_looks,
     to_count_out,
 )
 
@@ -104,6 +108,7 @@ def _show(
         return page(request, "change.html", 409, kept=kept, case=None)
     number = _number(typed) if typed.get("number") else open_change(case)
     foam = reconcile(case.foam, case.foam_count)
+    value = _filed(case, number) | typed
     return page(
         request,
         "change.html",
@@ -112,7 +117,7 @@ def _show(
         case=case,
         plan=said.plan,
         number=number,
-        value=_filed(case, number) | typed,
+        value=value,
         findings=findings,
         held_back=held_back,
         read_version=kept.version_id if version is None else version,
@@ -124,10 +129,34 @@ def _show(
         missing=not_done(case.change[number]) if number < len(case.change) else (),
         wait_ends=wait_ends(case.anaesthetic),
         hours=_HOURS,
+        looks=get_args(Looks),
+        painted=_painted(said, value),
+        before=_looks_before(case, number),
         rows=_ROWS,
         kinds=get_args(PieceKind),
         say_strength=say_strength,
     )
+
+
+def _painted(said: Answered, value: _Typed) -> str:
+    """Return the map with each hour as it looked, empty where the opening was not measured."""
+    if said.plan is None or said.plan.picture is None or said.case is None or said.case.wound is None:
+        return ""
+    picture, wound = said.plan.picture, said.case.wound
+    looks: dict[int, Looks] = {}
+    for hour in _HOURS:
+        how = value.get(f"probe.{hour}.looks")
+        if how in get_args(Looks):
+            looks[hour] = cast("Looks", how)
+    return draw_map(picture, wound, None, one_to=map_scale(picture, wound), prefix="looks", looks=looks)
+
+
+def _looks_before(case: Case, number: int) -> tuple[datetime, str] | None:
+    """Return when hours were last looked at before this change, and how they looked, in words."""
+    for change in reversed(case.change[:number]):
+        if says := say_looks(change):
+            return change.at, says
+    return None
 
 
 def _came_in(case: Case, number: int) -> list[str]:
@@ -149,6 +178,7 @@ def _filed(case: Case, number: int) -> _Typed:
     for one in change.probe:
         filed[f"probe.{one.clock:g}.reach_cm"] = _as_typed(one.reach_cm)
         filed[f"probe.{one.clock:g}.height_cm"] = _as_typed(one.height_cm)
+        filed[f"probe.{one.clock:g}.looks"] = one.looks or ""
     return filed
 
 
@@ -205,6 +235,8 @@ def _probe(typed: _Typed) -> list[Value]:
     for hour in _HOURS:
         read = {key: number_of(typed.get(f"probe.{hour}.{key}", "")) for key in ("reach_cm", "height_cm")}
         given: dict[str, Value] = {key: value for key, value in read.items() if value is not None}
+        if looks := typed.get(f"probe.{hour}.looks"):
+            given["looks"] = looks
         if given:
             found.append({"clock": hour, **given})
     return found

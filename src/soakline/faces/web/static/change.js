@@ -21,6 +21,15 @@ function begin() {
   tick();
   setInterval(tick, 1000);
   form.addEventListener("input", tick);
+  paint();
+  form.addEventListener("input", paint);
+  document.querySelector(".paint")?.addEventListener("click", (event) => {
+    const hour = event.target.closest(".looks")?.dataset.hour;
+    if (!hour) return;
+    const looks = form.elements[`probe.${hour}.looks`];
+    looks.selectedIndex = (looks.selectedIndex + 1) % looks.options.length;
+    looks.dispatchEvent(new Event("input", { bubbles: true }));
+  });
 
   function typed() {
     return { number: form.elements.number.value, fields: typedIn(form, WITHOUT) };
@@ -54,6 +63,14 @@ function begin() {
     const stop = document.querySelector("#stop");
     if (stop.querySelector("strong")) return;
     stop.hidden = !form.querySelector('[value="not found"]:checked, [value="out torn"]:checked');
+  }
+}
+
+// The map shows what the table says; the table is what is saved.
+function paint() {
+  for (const wedge of document.querySelectorAll(".paint .looks")) {
+    const how = form.elements[`probe.${wedge.dataset.hour}.looks`].value;
+    wedge.setAttribute("fill", how ? `url(#looks-${how.replace(" ", "-")})` : "transparent");
   }
 }
 
