@@ -6,6 +6,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from soakline.workflows import in_words
+
 PAGES = ["/", "/cases/new", "/about", "/cases/2", "/cases/2/file", "/cases/2/layouts", "/cases/2/day"]
 PAGES += ["/cases/closed", "/cases/1", "/cases/1/history", "/cases/2/close", "/nothing-here"]
 SIZES = [(820, 1180), (1366, 900)]
@@ -107,6 +109,21 @@ def test_what_each_port_does_alone_is_folded_away(page, client, token, case_text
     expect(reach.get_by_text("20 mL, port I2, once settled")).to_be_hidden()
     reach.get_by_text("20 mL, port I2 alone").click()
     expect(reach.get_by_text("20 mL, port I2, once settled")).to_be_visible()
+
+
+@pytest.mark.parametrize("part", ["", "/try", "/measure", "/change", "/shift", "/layouts", "/day", "/trouble"])
+def test_our_own_words_are_explained_on_each_page_that_uses_them(page, part):
+    page.set_default_timeout(60_000)
+    page.goto(f"/cases/2{part}")
+    shown = re.sub(r"\s+", " ", page.locator("main").inner_text())
+    ours = {
+        r"\b([Ss]oaked|[Ff]loor|[Rr]oof)\b": in_words.REACH_MEANS,
+        r"\b[Mm]oist\b": in_words.MOIST_MEANS,
+        r"\b[Pp]ocket height": in_words.POCKET_HEIGHT_MEANS,
+    }
+    used = [word for word in ours if re.search(word, shown)]
+    assert [word for word in used if ours[word] not in shown] == []
+    assert used or part in {"/shift", "/trouble"}
 
 
 def test_a_day_without_a_suction_port_is_not_told_and_why(page, kept_case):
