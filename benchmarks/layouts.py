@@ -60,12 +60,12 @@ class Asked:
     opening: int
 
 
-def ask(made: InventedWound, draws: int = DRAWS) -> Asked:
+def ask(made: InventedWound, draws: int = DRAWS, fill_share: float = USUAL) -> Asked:
     """Make an invented wound ready for a search of single ports."""
     sheet, frame = lay_flat(made.wound), frame_of(made.wound, ASSUMED)
     cavity = build_cavity(sheet, frame, SPACING_CM)
     places = find_places(sheet, frame, made.postures).ports
-    fill_ml = USUAL * cavity.void_ml * foam_of(ASSUMED, Measures()).porosity_share
+    fill_ml = fill_share * cavity.void_ml * foam_of(ASSUMED, Measures()).porosity_share
     question = Question(made.wound, ASSUMED, (), made.postures, "spread", SPACING_CM)
     sought = Sought(question, places, (UnitFill("A", fill_ml),), SOAK)
     opening = next(k for k, port in enumerate(places) if port.from_edge_cm < 0.0)
@@ -151,7 +151,7 @@ def raced(asked: Asked, goal_share: Floats, rule: int, opening: int, all_s: floa
     """Race the places of a wound whose every run is known."""
 
     def look_up(errands: Sequence[Errand], _told: Callable[[float], None]) -> list[Tried]:
-        nothing = np.zeros((0, 0, 0), dtype=np.uint8), np.zeros((4, 0))
+        nothing = np.zeros((0, 0), dtype=np.uint8), np.zeros(0)
         return [Tried(goal_share[wound][[place for (place,) in layouts]], *nothing) for wound, layouts in errands]
 
     found = race(asked.sought, len(goal_share), look_up, seed=SEED)
@@ -230,13 +230,13 @@ def draw(wounds: Sequence[Studied]) -> None:
         figure.savefig(PICTURE, metadata={"Software": None})
 
 
-def pairs(folder: Path, count: int) -> None:
+def pairs(folder: Path, count: int, fill_share: float) -> None:
     """Keep, for each wound that is not there yet, how far below the highest of all pairs the found one lies."""
     folder.mkdir(parents=True, exist_ok=True)
     for number, made in enumerate(invented(count, SEED)):
         kept = folder / f"pairs-{number:03d}.npy"
         if not kept.exists():
-            np.save(kept, pair_regret(made))
+            np.save(kept, pair_regret(made, fill_share))
     behind = np.array([np.load(kept) for kept in sorted(folder.glob("pairs-*.npy"))])
     for goal, words in enumerate(GOALS):
         even = int((behind[:, goal] <= 100.0 * EVEN_SHARE).sum())
@@ -246,9 +246,9 @@ def pairs(folder: Path, count: int) -> None:
         )
 
 
-def pair_regret(made: InventedWound) -> Floats:
+def pair_regret(made: InventedWound, fill_share: float) -> Floats:
     """Return for each goal how many points the pair found lies below the highest of all pairs of 15 places, (4,)."""
-    asked = ask(made, draws=8)
+    asked = ask(made, 8, fill_share)
     every = asked.sought.places
     few = tuple(every[k] for k in np.unique(np.linspace(0, len(every) - 1, 15).astype(int)))
     sought = replace(asked.sought, places=few, most_port_count=2)
@@ -257,7 +257,8 @@ def pair_regret(made: InventedWound) -> Floats:
     known = run_all(sought, asked.measures, None, errands, lambda _: None)
 
     def look_up(wanted: Sequence[Errand], told: Callable[[float], None]) -> list[Tried]:
-        if len(wanted[0][1][0]) == 1:
+        # One place alone, or all ports at it.
+        if len(set(wanted[0][1][0])) == 1:
             return run_all(sought, asked.measures, None, wanted, told)
         rows = [[layouts.index(layout) for layout in chosen] for _, chosen in wanted]
         return [
@@ -278,9 +279,10 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=STUDIED, help="how many invented wounds")
     parser.add_argument("--tell", type=Path, metavar="FOLDER", help="print and draw what is kept")
     parser.add_argument("--pairs", type=Path, metavar="FOLDER", help="try every pair of 15 places in 20 wounds")
+    parser.add_argument("--fill", type=float, default=USUAL, metavar="SHARE", help="each fill of a pair, of the room")
     given = parser.parse_args()
     if given.pairs:
-        pairs(given.pairs, min(given.count, 20))
+        pairs(given.pairs, min(given.count, 20), given.fill)
     elif given.study:
         study(given.study, given.count)
     elif given.tell:

@@ -1,8 +1,9 @@
 """The search: instillation ports raced over plausible wounds, one, two and three together, until the leaders stand.
 
-Every place is tried in a few wounds; those that would lead in no goal, alone or with others, are dropped, and the rest
-are tried in more. Places together are first judged by what either of them reaches alone, then the leaders of that are
-run together. Drops and ties do not depend on the order of places; the same seed gives the same answer.
+Every place is tried in a few wounds; those that would lead in no goal are dropped, and the rest are tried in more.
+Places together are first foretold, then the leaders of that are run together. Two ports do about what lies half-way
+between both ports at the one place and both at the other: liquid that is poured together stands higher, which no place
+alone foretells. The floor they wet may also be what either of them wets alone. The same seed gives the same answer.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 
 from soakline.fluid.spread import Soak
 from soakline.layout.ensemble import Filling, Question
-from soakline.layout.front import front_of, leader, may_lead, worst_tenth
+from soakline.layout.front import EVEN_SHARE, WORST_SHARE, front_of, leader, may_lead, worst_tenth
 from soakline.layout.ports import Port
 from soakline.layout.tried import GOALS, Tried, try_fillings
 from soakline.wound.plausible import Measures
@@ -29,8 +30,13 @@ MOST_PORTS = 3
 _REDRAWS = 48
 # How many places alone may lead in each goal of each redraw: with fewer, the leader of all wounds is lost too often.
 _LEADING_PLACES = 3
-# Layouts that are run together after they were judged by what their ports do alone, for each goal.
+# Layouts that are run together after they were foretold, for each goal and way of foretelling.
 _FINALISTS_A_GOAL = 3
+# Wounds in which places are tried with all ports at them: every place in the first, then the first of each goal.
+_PILED_WOUNDS = 2
+_PILED_AGAIN = 8
+# Sets of places that grow by one more place.
+_GROWING_SETS = 12
 # Fillings that one task of an executor works through.
 _BATCH = 12
 
@@ -164,7 +170,7 @@ def race(
     for port_count in range(2, sought.most_port_count + 1):
         found |= race_.together(port_count, next(stages))
     missing = [layout for layout in asked if layout not in found]
-    beside = race_.joint(missing, next(stages, 1.0), keep_all=True)
+    beside = race_.everywhere(missing, next(stages, 1.0))
     searched = tuple(_fronts(found))
     return Found(found | beside, frozenset(found), searched, race_.run_count)
 
@@ -242,60 +248,88 @@ class _Race:
 
     def together(self, port_count: int, until_share: float) -> dict[Layout, NDArray[float64]]:
         """Return the goals of the layouts with so many ports that may lead, run together in every wound."""
-        sets = self._sets(port_count)
-        if not sets:
-            return {}
-        worst = worst_tenth(self._unions(sets))
-        finalists = sorted({sets[k] for goal in range(len(GOALS)) for k in _highest(worst[:, goal])})
-        return self.joint([layout for chosen in finalists for layout in self._ways(chosen)], until_share)
+        begun, part = self.share, (until_share - self.share) / 3.0
+        united = [way for chosen in self._united(port_count) for way in self._ways(chosen)]
+        # The first of them tells in which wounds so much liquid does least.
+        first = self.everywhere(united[:1], begun + part)
+        wounds = _by_worst_tenth(first[united[0]])
+        between = self._between(port_count, wounds[:_PILED_WOUNDS], begun + 2.0 * part)
+        return first | self._joint(sorted({*united[1:], *between} - {united[0]}), wounds, until_share)
 
-    def joint(
-        self, layouts: Sequence[Layout], until_share: float, *, keep_all: bool = False
+    def everywhere(self, layouts: Sequence[Layout], until_share: float) -> dict[Layout, NDArray[float64]]:
+        """Return the goals (wounds, 4) of layouts, run in every wound."""
+        if not layouts:
+            return {}
+        tried = self._run([(wound, tuple(layouts)) for wound in range(self.wound_count)], until_share)
+        return {layout: np.array([one.goal_share[k] for one in tried]) for k, layout in enumerate(layouts)}
+
+    def _joint(
+        self, layouts: Sequence[Layout], wounds: Sequence[int], until_share: float
     ) -> dict[Layout, NDArray[float64]]:
-        """Race layouts by running their ports together; return the goals of those that were run in every wound."""
+        """Race layouts through the wounds in this order; return the goals of those that were run in every wound."""
         if not layouts:
             return {}
         left, goals = list(layouts), np.zeros((0, len(layouts), len(GOALS)))
-        rounds = (self.wound_count,) if keep_all else _rounds(self.wound_count)[2:]
+        rounds = _rounds(self.wound_count)[2:] or (self.wound_count,)
+        begun = self.share
         for number, until in enumerate(rounds):
-            errands = [(wound, tuple(left)) for wound in range(len(goals), until)]
-            new = self._run(errands, self.share + (until_share - self.share) * (number + 1) / len(rounds))
+            errands = [(wound, tuple(left)) for wound in wounds[len(goals) : until]]
+            new = self._run(errands, begun + (until_share - begun) * (number + 1) / len(rounds))
             goals = np.concatenate([goals, [tried.goal_share for tried in new]])
             if until < self.wound_count:
                 keep = may_lead(goals, _REDRAWS, self.draw)
                 left = [layout for layout, stays in zip(left, keep, strict=True) if stays]
                 goals = goals[:, keep]
-        return {layout: goals[:, k] for k, layout in enumerate(left)}
+        in_order = goals[np.argsort(wounds)]
+        return {layout: in_order[:, k] for k, layout in enumerate(left)}
 
     def _still_in(self, kept: set[int]) -> tuple[int, ...]:
-        stays = set(kept)
-        for port_count in range(1, min(self.sought.most_port_count, 2) + 1):
-            sets = self._sets(port_count)
-            leads = may_lead(self._unions(sets), _REDRAWS, self.draw, _LEADING_PLACES if port_count == 1 else 1)
-            stays |= {place for chosen, may in zip(sets, leads, strict=True) if may for place in chosen}
-        return tuple(place for place in self.left if place in stays)
+        goals = np.stack([self.alone(place) for place in self.left], axis=1)
+        leads = may_lead(goals, _REDRAWS, self.draw, _LEADING_PLACES)
+        return tuple(place for place, may in zip(self.left, leads, strict=True) if may or place in kept)
 
-    def _sets(self, port_count: int) -> list[Layout]:
-        """Return sets of places left: all pairs; threes are leading pairs with one more place."""
-        if port_count <= 2 or len(self.left) <= 12:
-            return list(combinations(self.left, port_count))
-        pairs = list(combinations(self.left, 2))
-        lead = may_lead(self._unions(pairs), _REDRAWS, self.draw)
-        leading = [pair for pair, may in zip(pairs, lead, strict=True) if may]
-        wider = {tuple(sorted((*pair, place))) for pair in leading for place in self.left}
-        return sorted(chosen for chosen in wider if len(set(chosen)) == port_count)
+    def _united(self, port_count: int) -> list[Layout]:
+        """Return the sets of places left that wet the most floor, by what any of a set wets alone."""
+        sets: list[Layout] = [(place,) for place in self.left]
+        for _ in range(1, port_count):
+            wider = sorted({tuple(sorted({*one, place})) for one in sets for place in self.left if place not in one})
+            worst = np.quantile(self._unions(wider), WORST_SHARE, axis=0)
+            sets = [wider[k] for k in _highest(worst, _GROWING_SETS)]
+        return sets[:_FINALISTS_A_GOAL]
 
     def _unions(self, sets: Sequence[Layout]) -> NDArray[float64]:
-        """Return the goals (wounds seen, sets, 4) of sets of places, by what any of them reaches alone."""
-        if all(len(one) == 1 for one in sets):
-            return np.stack([self.alone(place) for (place,) in sets], axis=1)
+        """Return the floor (wounds, sets), shares 0–1, that any of a set of places wets alone."""
         chosen = np.array(sets, dtype=intp)
-        found = np.empty((len(self.seen), len(sets), len(GOALS)))
+        found = np.empty((len(self.seen), len(sets)))
         for wound, (tried, rows) in enumerate(zip(self.seen, self.rows, strict=True)):
             row = np.full(len(self.sought.places), -1)
             row[list(rows)] = np.arange(len(rows))
-            found[wound] = tried.together(row[chosen])
+            found[wound] = tried.wetted_together(row[chosen])
         return found
+
+    def _between(self, port_count: int, wounds: Sequence[int], until_share: float) -> set[Layout]:
+        """Return the layouts that lead in a goal, by what lies between all their ports at each of their places."""
+        every = tuple(range(len(self.sought.places)))
+        share = self._piled(port_count, every, wounds[0], until_share)
+        # Where all places are even there is nothing to choose.
+        telling = np.flatnonzero(np.ptp(share, axis=0) > EVEN_SHARE)
+        left = sorted({place for goal in telling for place in _highest(share[:, goal], _PILED_AGAIN)})
+        for wound in wounds[1:] if left else ():
+            share[left] += self._piled(port_count, left, wound, until_share)
+        fill_ml = np.array([self.sought.fill_of(k).fill_ml for k in range(port_count)])
+        found: set[Layout] = set()
+        for goal in telling:
+            # Few places can be in the first sets: each higher one makes a higher set.
+            most = _highest(share[left, goal], port_count + _FINALISTS_A_GOAL - 1)
+            sets = combinations(sorted(left[k] for k in most), port_count)
+            ways = [way for chosen in sets for way in self._ways(chosen)]
+            found |= {ways[k] for k in _highest(share[np.array(ways), goal] @ fill_ml, _FINALISTS_A_GOAL)}
+        return found
+
+    def _piled(self, port_count: int, places: Sequence[int], wound: int, until_share: float) -> NDArray[float64]:
+        """Return the goals (places, 4) of places with so many ports at each, in one wound; 0 without a roof."""
+        (tried,) = self._run([(wound, tuple((place,) * port_count for place in places))], until_share)
+        return np.nan_to_num(tried.goal_share)
 
     def _ways(self, chosen: Layout) -> Iterable[Layout]:
         """Return the ways of giving units' fills to places: one where all fills are the same."""
@@ -321,8 +355,16 @@ class _Race:
             self.told(Standing(self.share, len(self.seen), len(self.left), self.leaders))
 
 
-def _highest(share: NDArray[float64]) -> list[int]:
-    return [int(k) for k in np.argsort(-share, kind="stable")[:_FINALISTS_A_GOAL]]
+def _highest(share: NDArray[float64], count: int) -> list[int]:
+    return [int(k) for k in np.argsort(-share, kind="stable")[:count]]
+
+
+def _by_worst_tenth(goal_share: NDArray[float64]) -> list[int]:
+    """Return the wounds in order, nearest to the worst tenth first, of shares (wounds, 4) summed over the goals."""
+    # Without a roof (NaN) nothing of it is left to reach.
+    rank = np.argsort(np.nan_to_num(goal_share, nan=1.0).sum(axis=1), kind="stable")
+    away = np.abs(np.arange(len(rank)) - WORST_SHARE * (len(rank) - 1))
+    return [int(wound) for wound in rank[np.argsort(away, kind="stable")]]
 
 
 def _stages(count: int) -> Iterator[float]:
@@ -349,7 +391,7 @@ def _join(errands: Sequence[Errand], parts: Sequence[Tried]) -> list[Tried]:
         joined.append(
             Tried(
                 np.concatenate([part.goal_share for part in mine]),
-                np.concatenate([part.reached for part in mine]),
+                np.concatenate([part.wetted for part in mine]),
                 mine[0].weight_share,
             )
         )

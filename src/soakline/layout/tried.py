@@ -24,18 +24,23 @@ class Tried:
     """What f fillings do in one wound with n columns, each posture with a fresh fill.
 
     ``goal_share`` (f, 4) is the share of floor and roof soaked and wetted (see ``GOALS``), NaN where there is no roof.
-    ``reached`` (f, 4, n) is the same for each column in 255ths, and ``weight_share`` (4, n) each column's share of its
-    surface.
+    ``wetted`` (f, n) is how much of each column's floor is wetted, in 255ths, and ``weight_share`` (n,) each column's
+    share of the floor.
     """
 
     goal_share: NDArray[float64]
-    reached: NDArray[uint8]
+    wetted: NDArray[uint8]
     weight_share: NDArray[float64]
 
-    def together(self, sets: NDArray[intp]) -> NDArray[float64]:
-        """Return the goals (s, 4), shares 0–1, of sets of fillings, indices (s, k): what any of a set reaches."""
+    def wetted_together(self, sets: NDArray[intp]) -> NDArray[float64]:
+        """Return the floor wetted (s,), shares 0–1, by sets of fillings, indices (s, k): what any of a set wets."""
         weight = (self.weight_share / _WHOLE).astype(float32)
-        return np.stack([_united(self.reached[:, goal], weight[goal], sets) for goal in range(len(GOALS))], axis=1)
+        found = np.empty(len(sets))
+        # A few thousand sets at a time keep the memory small.
+        for start in range(0, len(sets), 2000):
+            part = sets[start : start + 2000]
+            found[start : start + len(part)] = self.wetted[part].max(axis=1) @ weight
+        return found
 
 
 def try_fillings(question: Question, measures: Measures) -> Tried:
@@ -54,7 +59,7 @@ def tried(cavity: Cavity, maps: Sequence[ReachMap], filling_count: int) -> Tried
     small = np.rint(np.clip(reached, 0.0, 1.0) * _WHOLE).astype(uint8)
     floor, roof = (area / area.sum() if area.sum() > 0.0 else area * np.nan for area in _areas(cavity))
     weight = np.stack([floor, floor, roof, roof])
-    return Tried(_shares(small, weight), small, weight)
+    return Tried(_shares(small, weight), small[:, GOALS.index("floor wetted")], floor)
 
 
 def _areas(cavity: Cavity) -> tuple[NDArray[float64], NDArray[float64]]:
@@ -63,12 +68,3 @@ def _areas(cavity: Cavity) -> tuple[NDArray[float64], NDArray[float64]]:
 
 def _shares(reached: NDArray[uint8], weight: NDArray[float64]) -> NDArray[float64]:
     return np.einsum("fgn,gn->fg", reached, weight) / _WHOLE
-
-
-def _united(reached: NDArray[uint8], weight: NDArray[float32], sets: NDArray[intp]) -> NDArray[float64]:
-    # A few thousand sets at a time keep the memory small.
-    found = np.empty(len(sets))
-    for start in range(0, len(sets), 2000):
-        part = sets[start : start + 2000]
-        found[start : start + len(part)] = reached[part].max(axis=1) @ weight
-    return found

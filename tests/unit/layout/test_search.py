@@ -2,7 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, permutations
 
 import numpy as np
 import pytest
@@ -14,8 +14,8 @@ from soakline.layout.drawing import share_passed_over, suction_sets
 from soakline.layout.ensemble import Question
 from soakline.layout.front import EVEN_SHARE, front_of, leader, worst_tenth
 from soakline.layout.rule import rule_port
-from soakline.layout.search import Sought, UnitFill, run_all, search
-from soakline.layout.tried import GOALS
+from soakline.layout.search import Sought, UnitFill, race, run_all, search
+from soakline.layout.tried import GOALS, Tried
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Undermining, Wound
@@ -53,9 +53,10 @@ def everything(asked, layouts):
     return np.array([tried.goal_share for tried in found])
 
 
-@pytest.fixture(scope="module")
-def pairs():
-    asked = sought(2, places=PLACES[::2])
+@pytest.fixture(scope="module", params=[12.0, 25.0])
+def pairs(request):
+    # Fills so small that the place decides; at 25 mL the roof that a pair wets is not foretold by its places alone.
+    asked = sought(2, fills=(request.param,), places=PLACES[::2])
     layouts = [*((k,) for k in range(len(asked.places))), *combinations(range(len(asked.places)), 2)]
     return asked, layouts, everything(asked, layouts)
 
@@ -84,7 +85,46 @@ def test_the_leading_pair_is_the_one_that_trying_everything_finds(pairs):
     worst = worst_tenth(goals[:, two])
     for goal in range(len(GOALS)):
         chosen = layouts.index(found.leader(2, goal))
-        assert worst_tenth(goals[:, [chosen]])[0, goal] >= worst[:, goal].max() - 0.02
+        assert worst_tenth(goals[:, [chosen]])[0, goal] >= worst[:, goal].max() - 2.0 * EVEN_SHARE
+    # A wrong pair would be seen.
+    assert worst[:, 3].min() < worst[:, 3].max() - 2.0 * EVEN_SHARE
+
+
+def test_ports_at_one_place_do_what_one_port_does_with_all_of_their_fills():
+    both = everything(sought(2, fills=(30.0, 10.0)), [(3, 3)])
+    assert both == pytest.approx(everything(sought(fills=(40.0,)), [(3,)]), abs=1e-9)
+
+
+def drawn_up(asked, together_share):
+    """Return what runs layouts whose goals alone are even, and together lie between all ports at each of the places."""
+
+    def run(errands, _told):
+        found = []
+        for wound, layouts in errands:
+            goal = np.zeros((len(layouts), len(GOALS)))
+            for row, layout in enumerate(layouts):
+                fills = [asked.fill_of(k).fill_ml for k in range(len(layout))]
+                goal[row] = np.average(together_share[list(layout)], axis=0, weights=fills) if len(layout) > 1 else 0.5
+            # The wounds differ, the order of layouts in them does not.
+            found.append(Tried(goal * (1.0 - 0.01 * wound), np.zeros((len(layouts), 1), dtype=np.uint8), np.ones(1)))
+        return found
+
+    return run
+
+
+@pytest.mark.parametrize("fills", [(20.0,), (20.0, 60.0), (50.0, 20.0, 30.0)])
+def test_a_set_whose_places_alone_tell_nothing_is_found_by_what_lies_between_them(fills):
+    asked = sought(max(2, len(fills)), fills=fills)
+    share = np.random.default_rng(4).uniform(0.2, 0.8, (len(PLACES), len(GOALS)))
+    found = race(asked, len(MEASURES), drawn_up(asked, share), seed=1)
+    count = asked.most_port_count
+    every = np.array(list(permutations(range(len(PLACES)), count)))
+    weight = np.array([asked.fill_of(k).fill_ml for k in range(count)])
+    for goal in range(len(GOALS)):
+        foretold = share[:, goal][every] @ (weight / weight.sum())
+        leading = share[list(found.leader(count, goal)), goal] @ (weight / weight.sum())
+        assert leading >= foretold.max() - EVEN_SHARE
+        assert foretold.max() > np.median(foretold) + 10.0 * EVEN_SHARE
 
 
 def test_places_run_together_are_told_as_they_run_together(pairs):
