@@ -386,8 +386,7 @@ def _searched(
     if not asked.search:
         return NOT_SEARCHED
     if doubt is None or case.wound is None or not isinstance(size.capacity_ml, Range) or not _is_curved(case):
-        says = "no layouts searched: the wound is too little known, or an entry waits to be confirmed"
-        return replace(NOT_SEARCHED, findings=(Finding("warn", "wound", says),))
+        return replace(NOT_SEARCHED, findings=(_too_little_known(case, sheet),))
     how = Searching(settings.seed, asked.executor, asked.told)
     try:
         found = search_layouts(
@@ -397,6 +396,21 @@ def _searched(
         return replace(NOT_SEARCHED, findings=(Finding("warn", "wound", f"no layouts searched: {too_large}"),))
     held = (replace(layout, supplies=supply_layout(layout, case.store, sheet)) for layout in found.layouts)
     return replace(found, layouts=tuple(held))
+
+
+def _too_little_known(case: Case, sheet: Sheet) -> Finding:
+    """Say what a search for layouts waits for, by its keys."""
+    entries = case.wound.undermining if case.wound else ()
+    missing = [
+        *(["depth_cm of the opening"] if sheet.depth_cm is None else []),
+        *(["reach_cm of an undermining"] if any(entry.reach_cm is None for entry in entries) else []),
+        *(["height_cm of a pocket"] if any(part.height_cm is None for part in sheet.sectors) else []),
+        *(["girth_cm"] if not _is_curved(case) else []),
+    ]
+    waits = (
+        f"{', '.join(missing)} not known" if missing else "a range for the void, which an entry to confirm holds back"
+    )
+    return Finding("warn", "wound", f"no layouts searched: they wait for {waits}; see the other findings")
 
 
 def _changed_fill(case: Case, sheet: Sheet, reached: Reached | None) -> list[Finding]:

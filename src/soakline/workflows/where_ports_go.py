@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -142,8 +143,13 @@ def _check(places: Places, postures: Sequence[Posture]) -> list[Finding]:
         )
         return [Finding("warn", "posture.allowed", says)]
     if not places.ports:
-        why = "; ".join(dict.fromkeys(f"{one.zone}: {one.why}" for one in places.excluded))
-        says = f"no layouts searched: no place is left for a port ({why}); what can change is the list of postures"
+        # A wound has some sixty places: the reasons, each with how many it takes, tell more than all of them.
+        counted = Counter(one.why for one in places.excluded)
+        why = "; ".join(f"{one} ({count} places)" if count > 1 else one for one, count in counted.items())
+        says = (
+            f"no layouts searched: no place is left for a port: {why}. Look again at the structures to keep clear, at "
+            "the reach, and at the postures that are allowed"
+        )
         return [Finding("warn", "posture.allowed", says)]
     return []
 
@@ -165,8 +171,10 @@ def _fills(ports: Sequence[Port], units: Sequence[TherapyUnit]) -> tuple[list[tu
     ]
     if fills:
         return fills, []
-    says = "no layouts searched: fill_ml, fill_min and dwell_min of a unit are needed; liquid goes by them"
-    return [], [Finding("warn", "unit", says)]
+    needed = "fill_ml, fill_min and dwell_min of a unit are needed; liquid goes by them"
+    if not units:
+        needed = f"no therapy unit is in the file, and each instillation port needs one; write [[unit]]: {needed}"
+    return [], [Finding("warn", "unit", f"no layouts searched: {needed}")]
 
 
 def _in_file(ports: Sequence[Port], units: Sequence[str]) -> tuple[Port, ...]:

@@ -139,3 +139,16 @@ def test_where_the_rule_does_as_much_it_is_named_and_no_other_place():
     assert "wets the most floor" in rule.good_at
     others = [layout for layout in answer.layouts if layout.kind == "searched" and layout.units_needed == 1]
     assert all("wets the most floor" not in layout.good_at for layout in others)
+
+
+def test_without_a_unit_that_is_told_with_what_to_write():
+    told = says(searched(units=()))
+    assert told.startswith("no layouts searched: no therapy unit is in the file, and each instillation port needs one")
+    assert "write [[unit]]" in told
+
+
+def test_places_left_out_for_one_reason_are_counted_and_not_listed():
+    covered = replace(WOUND, keep_clear=(KeepClear("bowel under mesh", 12, -2.0, 12.0),))
+    told = says(searched(covered, ports=()))
+    assert told.count("bowel under mesh") == 1
+    assert "places)" in told
