@@ -46,8 +46,8 @@ def test_every_example_opens_with_its_scenario(path):
     assert first.startswith(("# Invented. ", "# Published, not invented: "))
 
 
-def test_nine_examples_are_there():
-    assert len(EXAMPLES) == 9
+def test_ten_examples_are_there():
+    assert len(EXAMPLES) == 10
 
 
 def test_the_published_wound_invents_no_answer_of_the_gate():
