@@ -20,12 +20,16 @@ help: ## Say what can be made
 run: setup ## Open the caseload for this computer and print its address
 	@$(VENV)/bin/soakline serve
 
-test: $(VENV)/.test ## Run every test: once small with the kernels uncompiled, then all
+test: $(VENV)/.test ## Run every test: small ones once with the kernels uncompiled, then all, the pages beside all else
 	@.ci/need chromium chromium fonts-dejavu-core
 	@.ci/need pdftoppm poppler-utils
 	@.ci/need pg_createcluster postgresql
 	NUMBA_DISABLE_JIT=1 $(PY) -m pytest -q -m kernel tests
-	$(PY) -m pytest -q
+	@mkdir -p build
+	@echo "The pages in a browser, and all else beside them; what all else says follows."
+	@$(PY) -m pytest -q --ignore=tests/faces --output=build/test-output > build/tests.log 2>&1 & others=$$!; \
+	$(PY) -m pytest -q tests/faces; pages=$$?; \
+	wait $$others; others=$$?; cat build/tests.log; exit $$(( pages > others ? pages : others ))
 
 endurance: $(VENV)/.endurance ## Kill, crowd and draw requests at the program for half an hour; count what was lost
 	@.ci/need pg_createcluster postgresql
