@@ -14,7 +14,9 @@ from scipy.sparse import coo_array, csc_array, diags_array
 from scipy.sparse.linalg import splu
 
 from soakline.fluid.conduct import conduct_cm
-from soakline.fluid.draw import SuctionSheet, draw, hold, lay_suction, passed_over
+from soakline.fluid.draw import draw, hold
+from soakline.fluid.passed_over import passed_over
+from soakline.fluid.suction_sheet import SuctionSheet, lay_suction
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Wound

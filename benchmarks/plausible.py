@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from soakline.fluid.basins import Basins, basins_of
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.settle import Basins, basins_of
 from soakline.layout.ensemble import Filling, Over, Question, reach_over
 from soakline.layout.ports import Port, column_of
 from soakline.units import Range

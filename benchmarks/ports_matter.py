@@ -27,9 +27,9 @@ from scipy.stats import spearmanr
 
 from soakline.casefile.case import Case
 from soakline.casefile.read import read_case
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture, parse_posture
 from soakline.fluid.reach import Model, ReachMap
-from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Foam, Soak
 from soakline.layout.candidates import shown_ports
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, reach_over

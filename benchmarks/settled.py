@@ -13,8 +13,9 @@ import higra as hg
 import numpy as np
 from numpy.typing import NDArray
 
+from soakline.fluid.basins import PRUNED_SHARE, Basins, basins_of
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.settle import PRUNED_SHARE, Basins, basins_of, curve_of_leaf
+from soakline.fluid.settle import curve_of_leaf
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Wound

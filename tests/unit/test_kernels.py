@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from tests.truth.fluid.twins.beds import under_liquid
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.settle import basins_of, curve_from, levels, pour, wet_shares
+from soakline.fluid.settle import curve_from, levels, pour
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Tunnel, Undermining, Wound
@@ -41,13 +43,13 @@ def test_on_a_level_bed_half_a_disc_stands_half_a_centimetre_deep(disc):
     pools = pour(basins_of(disc, parse_posture("supine").up()), [(0, disc.void_ml / 2)])
     bottom_cm = disc.floor_cm[:, 1]
     assert levels(pools) - bottom_cm == pytest.approx(0.5, abs=0.02)
-    floor, roof = wet_shares(pools)
+    floor, roof = under_liquid(pools)
     assert (floor.min(), roof.max()) == (1.0, 0.0)
 
 
 def test_on_its_side_half_a_disc_soaks_half_of_floor_and_of_roof(disc):
     pools = pour(basins_of(disc, parse_posture("left 90").up()), [(0, disc.void_ml / 2)])
-    floor, roof = wet_shares(pools)
+    floor, roof = under_liquid(pools)
     assert float(floor @ disc.floor_cm2 / disc.floor_cm2.sum()) == pytest.approx(0.5, abs=0.02)
     assert float(roof @ disc.roof_cm2 / disc.roof_cm2.sum()) == pytest.approx(0.5, abs=0.02)
 

@@ -7,7 +7,8 @@ from numpy import bool_, float64, uint8
 from numpy.typing import NDArray
 
 from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, head_at
-from soakline.fluid.draw import Drawn, room_ml, slowest
+from soakline.fluid.draw import Drawn, slowest
+from soakline.fluid.left_behind import room_ml
 from soakline.fluid.spread import FoamSheet, Spread, needed_head_cm
 
 DRY, MOIST, SOAKED = range(3)

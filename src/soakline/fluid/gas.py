@@ -15,7 +15,7 @@ import numpy as np
 from numpy import float64, int32
 from numpy.typing import NDArray
 
-from soakline.fluid.settle import basins_of
+from soakline.fluid.basins import basins_of
 from soakline.wound.cavity import Cavity
 
 

@@ -19,8 +19,9 @@ import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
+from soakline.fluid.basins import Basins
 from soakline.fluid.capillary import DRY_HEAD_SHARE, MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, saturation_share
-from soakline.fluid.settle import Basins, Pools, pour
+from soakline.fluid.settle import Pools, pour
 from soakline.fluid.spread import Foam, needed_head_cm
 
 # Steps of the table of held liquid, from dry up to the free level.

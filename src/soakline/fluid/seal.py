@@ -14,7 +14,7 @@ import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
-from soakline.fluid.settle import Basins
+from soakline.fluid.basins import Basins
 from soakline.wound.clock import clock_of
 
 # An edge that is this level all round has no lowest hour.

@@ -11,7 +11,8 @@ import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
-from soakline.fluid.draw import PASSED_OVER_SHARE, SuctionSheet, lay_suction, passed_over
+from soakline.fluid.passed_over import PASSED_OVER_SHARE, passed_over
+from soakline.fluid.suction_sheet import SuctionSheet, lay_suction
 from soakline.layout.ports import Port, column_of
 from soakline.wound.cavity import Cavity
 from soakline.wound.sheet import Sheet

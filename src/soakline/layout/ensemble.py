@@ -11,10 +11,10 @@ import numpy as np
 from numpy import bool_, float64, int32
 from numpy.typing import NDArray
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import Model, ReachMap, ShareRanges, settled_map, shares_of, spread_map
 from soakline.fluid.rest import room_of
-from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Foam, FoamSheet, Soak, Spread, lay_foam, spread
 from soakline.layout.ports import Port, column_of
 from soakline.wound.body import frame_of

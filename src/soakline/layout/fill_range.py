@@ -15,10 +15,11 @@ import numpy as np
 from numpy import bool_, float64
 from numpy.typing import NDArray
 
+from soakline.fluid.basins import Basins, basins_of
 from soakline.fluid.posture import Posture
 from soakline.fluid.rest import rest, rest_soaked, room_of
 from soakline.fluid.seal import seal_of
-from soakline.fluid.settle import Basins, basins_of, levels, pour
+from soakline.fluid.settle import levels, pour
 from soakline.fluid.spread import Foam
 from soakline.layout.ensemble import Filling, foam_of
 from soakline.layout.ports import column_of

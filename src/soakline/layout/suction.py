@@ -14,7 +14,9 @@ import numpy as np
 from numpy import bool_, float64, int32
 from numpy.typing import NDArray
 
-from soakline.fluid.draw import Drawn, SuctionSheet, draw, hold, lay_suction, passed_over, what_is_blocked
+from soakline.fluid.draw import Drawn, draw, hold, what_is_blocked
+from soakline.fluid.passed_over import passed_over
+from soakline.fluid.suction_sheet import SuctionSheet, lay_suction
 from soakline.layout.ports import Port, column_of
 from soakline.layout.zones import pocket_of_column, pockets_of
 from soakline.wound.cavity import Cavity

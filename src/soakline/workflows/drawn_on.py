@@ -8,10 +8,11 @@ import numpy as np
 from numpy import uint8
 from numpy.typing import NDArray
 
-from soakline.fluid.draw import EXPLORATORY, draw, hold, lay_suction
+from soakline.fluid.draw import EXPLORATORY, draw, hold
 from soakline.fluid.frames import DRY, MOIST, SOAKED, in_suction, states_of
 from soakline.fluid.reach import say_share
 from soakline.fluid.spread import lay_foam, spread
+from soakline.fluid.suction_sheet import lay_suction
 from soakline.layout.ensemble import Filling, Question, foam_of
 from soakline.layout.ports import Port, column_of
 from soakline.units import Extremes

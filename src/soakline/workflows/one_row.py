@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import ReachCurve, ReachMap, settled_curve
 from soakline.fluid.rest import room_of
-from soakline.fluid.settle import basins_of
 from soakline.layout.ensemble import Filling, Question, foam_of
 from soakline.layout.ports import column_of
 from soakline.workflows.answers import Picture

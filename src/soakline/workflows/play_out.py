@@ -9,10 +9,11 @@ from numpy import bool_, float64, uint8
 from numpy.typing import NDArray
 
 from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE
-from soakline.fluid.draw import draw, hold, lay_suction
+from soakline.fluid.draw import draw, hold
 from soakline.fluid.frames import MOIST, SOAKED, SUCTION_FRAMES, in_suction, states_of
 from soakline.fluid.reach import say_share
 from soakline.fluid.spread import Spread, lay_foam, needed_head_cm, spread
+from soakline.fluid.suction_sheet import lay_suction
 from soakline.layout.ports import Port, column_of
 from soakline.workflows.try_out import Ground, Trial, question_of
 from soakline.wound.cavity import Cavity

@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 from soakline.casefile.case import Case
 from soakline.errors import Finding, InputRefused
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import Model, ReachCurve, ReachMap, ShareRanges, Shares, settled_curve, shares_of
 from soakline.fluid.rest import room_of
-from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Foam, Soak
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, ranges_of, reach_over
 from soakline.layout.placing import say_tube

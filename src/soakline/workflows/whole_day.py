@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 
 from soakline.casefile.case import Case
 from soakline.fluid.day import Day, Left, Progress, Stretch, TurnInside, soak_day
-from soakline.fluid.draw import EXPLORATORY, draw, hold, lay_suction, room_ml
+from soakline.fluid.draw import EXPLORATORY, draw, hold
+from soakline.fluid.left_behind import room_ml
 from soakline.fluid.posture import Posture
 from soakline.fluid.spread import Foam, Soak
+from soakline.fluid.suction_sheet import lay_suction
 from soakline.layout.ensemble import Filling, Question, foam_of
 from soakline.layout.ports import column_of
 from soakline.layout.zones import THIRDS, hours_and_thirds, say_zones

@@ -8,8 +8,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from tests.truth.fluid.twins.beds import rectangle
 
-from soakline.fluid.draw import draw, hold, lay_suction, passed_over, what_is_blocked, what_stays
+from soakline.fluid.draw import draw, hold, what_is_blocked
+from soakline.fluid.left_behind import what_stays
+from soakline.fluid.passed_over import passed_over
 from soakline.fluid.posture import Posture
+from soakline.fluid.suction_sheet import lay_suction
 
 FEW = settings(max_examples=40)
 ACROSS, ALONG = 18, 14

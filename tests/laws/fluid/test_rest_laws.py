@@ -8,11 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.laws.fluid.test_settled_laws import FEW, ROUND, cavity_of, postures, wounds
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.gas import opening_vents, round_vent, trapped_gas
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.rest import rest, rest_wetness, room_of
 from soakline.fluid.seal import seal_of
-from soakline.fluid.settle import basins_of, levels, pour
+from soakline.fluid.settle import levels, pour
 from soakline.fluid.spread import Foam
 from soakline.wound.measurements import Opening, Wound
 

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.truth.fluid.twins.beds import under_liquid
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture, parse_posture
-from soakline.fluid.settle import basins_of, curve_from, levels, pour, wet_shares
+from soakline.fluid.settle import curve_from, levels, pour
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Tunnel, Undermining, Wound
@@ -55,7 +57,7 @@ def cavity_of(wound, assumptions=ROUND, spacing_cm=SPACING_CM):
 
 
 def soaked(cavity, posture, source, volume_ml):
-    floor, roof = wet_shares(pour(basins_of(cavity, posture.up()), [(source, volume_ml)]))
+    floor, roof = under_liquid(pour(basins_of(cavity, posture.up()), [(source, volume_ml)]))
     return floor @ cavity.floor_cm2 / cavity.floor_cm2.sum(), roof @ cavity.roof_cm2 / max(cavity.roof_cm2.sum(), 1e-9)
 
 
@@ -89,7 +91,7 @@ def test_what_the_basins_hold_stands_in_the_columns(wound, posture, where, share
 def test_more_never_soaks_less_anywhere(wound, posture, where, shares):
     cavity = cavity_of(wound)
     basins, source = basins_of(cavity, posture.up()), int(where * (len(cavity.u_cm) - 1))
-    less, more = (wet_shares(pour(basins, [(source, s * cavity.void_ml)])) for s in sorted(shares))
+    less, more = (under_liquid(pour(basins, [(source, s * cavity.void_ml)])) for s in sorted(shares))
     assert all((b >= a - 1e-9).all() for a, b in zip(less, more, strict=True))
 
 
@@ -110,7 +112,7 @@ def test_the_curve_says_what_a_pour_says(wound, posture, where, share):
     cavity = cavity_of(wound)
     basins, source = basins_of(cavity, posture.up()), int(where * (len(cavity.u_cm) - 1))
     curve, volume_ml = curve_from(basins, source), share * cavity.void_ml
-    floor, roof = wet_shares(pour(basins, [(source, volume_ml)]))
+    floor, roof = under_liquid(pour(basins, [(source, volume_ml)]))
     assert np.interp(volume_ml, curve.void_ml, curve.floor_cm2) == pytest.approx(
         floor @ cavity.floor_cm2, abs=0.015 * cavity.floor_cm2.sum()
     )
@@ -124,7 +126,7 @@ def test_the_curve_says_what_a_pour_says(wound, posture, where, share):
 def test_full_is_all_soaked_and_the_curve_only_rises(wound, posture, where):
     cavity = cavity_of(wound)
     basins, source = basins_of(cavity, posture.up()), int(where * (len(cavity.u_cm) - 1))
-    floor, roof = wet_shares(pour(basins, [(source, cavity.void_ml * 1.01)]))
+    floor, roof = under_liquid(pour(basins, [(source, cavity.void_ml * 1.01)]))
     assert floor.min() > 1.0 - 1e-6
     assert roof[cavity.roof_cm2 > 0.0].min() > 1.0 - 1e-6
     curve = curve_from(basins, source)

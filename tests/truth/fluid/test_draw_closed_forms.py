@@ -14,15 +14,9 @@ from scipy.sparse.linalg import spsolve
 from tests.truth.fluid.twins.beds import flank, rectangle
 
 from soakline.fluid.conduct import conduct_cm, over_disc
-from soakline.fluid.draw import (
-    PASSED_OVER_SHARE,
-    draw,
-    head_loss_mmhg,
-    hold,
-    lay_suction,
-    passed_over,
-    travel_min,
-)
+from soakline.fluid.draw import draw, head_loss_mmhg, hold, travel_min
+from soakline.fluid.passed_over import PASSED_OVER_SHARE, passed_over
+from soakline.fluid.suction_sheet import lay_suction
 from soakline.units import Extremes
 
 HEIGHT_CM = 1.5

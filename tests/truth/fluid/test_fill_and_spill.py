@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter, label
 
-from soakline.fluid import settle
-from soakline.fluid.settle import basins_of, levels, pour
+from soakline.fluid import basins as model
+from soakline.fluid.basins import basins_of
+from soakline.fluid.settle import levels, pour
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Wound
@@ -26,7 +27,7 @@ CLOSE_CM = 0.03
 
 @pytest.fixture
 def unpruned(monkeypatch):
-    monkeypatch.setattr(settle, "PRUNED_SHARE", 1e-12)
+    monkeypatch.setattr(model, "PRUNED_SHARE", 1e-12)
 
 
 def floor_of(floor, *, meet=np.mean):
@@ -177,8 +178,8 @@ def test_pruning_moves_no_more_than_the_hollows_it_may_take():
         bed = floor.ravel()
         depth = np.maximum(levels(pools) - bed, 0.0) - np.maximum(twin.water - bed, 0.0)
         astray.append(np.maximum(depth, 0.0).sum() / cavity.void_ml)
-    assert np.mean(astray) < settle.PRUNED_SHARE
-    assert max(astray) < 10 * settle.PRUNED_SHARE
+    assert np.mean(astray) < model.PRUNED_SHARE
+    assert max(astray) < 10 * model.PRUNED_SHARE
 
 
 @pytest.mark.usefixtures("unpruned")

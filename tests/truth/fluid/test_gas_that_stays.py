@@ -13,9 +13,9 @@ import pytest
 from benchmarks.invented_wounds import invented
 from tests.truth.fluid.twins.beds import rectangle, tilted
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.gas import opening_vents, round_vent, trapped_gas
 from soakline.fluid.posture import Posture, parse_posture
-from soakline.fluid.settle import basins_of
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Wound

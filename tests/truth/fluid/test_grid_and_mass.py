@@ -11,8 +11,9 @@ import pytest
 from scipy.optimize import brentq
 from tests.truth.fluid.twins.beds import flank
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.settle import basins_of, levels, pour
+from soakline.fluid.settle import levels, pour
 from soakline.fluid.spread import Foam, Soak, lay_foam, spread
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity

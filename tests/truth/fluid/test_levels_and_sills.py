@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
+from tests.truth.fluid.twins.beds import under_liquid
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.settle import basins_of, levels, pour, wet_shares
+from soakline.fluid.settle import levels, pour
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Tunnel, Wound
@@ -60,7 +62,7 @@ def test_sphere_cap_stands_as_deep_as_its_formula(volume_ml):
     pools = pour(basins_of(cavity, parse_posture("supine").up()), [(0, volume_ml)])
     assert levels(pools).max() == pytest.approx(by_hand, abs=0.02)
     # The bed stands upright at the rim: there a column of 2 mm is coarse.
-    assert wet_shares(pools)[0] @ cavity.floor_cm2 == pytest.approx(8 * math.pi * by_hand, abs=0.025 * 32 * math.pi)
+    assert under_liquid(pools)[0] @ cavity.floor_cm2 == pytest.approx(8 * math.pi * by_hand, abs=0.025 * 32 * math.pi)
 
 
 @pytest.mark.parametrize("tilt_deg", [15, 45, 75])
@@ -125,5 +127,5 @@ def test_a_tunnel_that_points_down_fills_before_the_pocket():
     high = pour(basins_of(cavity, parse_posture("right 60").up()), [(source, tube_ml)])
     in_tunnel = np.arange(len(cavity.u_cm)) >= cavity.grid_count
     assert (levels(low) > low.basins.low_cm)[in_tunnel].mean() > 0.8
-    assert wet_shares(low)[0] @ cavity.floor_cm2 / cavity.floor_cm2.sum() < 0.05
+    assert under_liquid(low)[0] @ cavity.floor_cm2 / cavity.floor_cm2.sum() < 0.05
     assert not (levels(high) > high.basins.low_cm)[in_tunnel].any()

@@ -14,10 +14,10 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from tests.truth.fluid.twins.beds import rectangle, tilted
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, saturation_share
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.rest import held_share, rest, rest_wetness, room_of
-from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import FILM_CM, Foam, Soak, lay_foam, spread, wetness
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity

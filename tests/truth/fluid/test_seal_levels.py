@@ -5,9 +5,10 @@ import math
 import numpy as np
 import pytest
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture, parse_posture
 from soakline.fluid.seal import seal_of
-from soakline.fluid.settle import basins_of, levels, pour
+from soakline.fluid.settle import levels, pour
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Wound

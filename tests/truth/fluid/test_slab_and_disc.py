@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
+from tests.truth.fluid.twins.beds import under_liquid
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture
-from soakline.fluid.settle import basins_of, curve_from, pour, wet_shares
+from soakline.fluid.settle import curve_from, pour
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Undermining, Wound
@@ -44,7 +46,7 @@ def cavities():
 
 def soaked(cavity, tilt_deg, volume_ml):
     basins = basins_of(cavity, Posture("tilted", roll_deg=tilt_deg).up())
-    floor, roof = wet_shares(pour(basins, [(cavity.nearest(3.0, 0.0), volume_ml)]))
+    floor, roof = under_liquid(pour(basins, [(cavity.nearest(3.0, 0.0), volume_ml)]))
     return floor @ cavity.floor_cm2 / cavity.floor_cm2.sum(), roof @ cavity.roof_cm2 / cavity.roof_cm2.sum()
 
 
@@ -102,7 +104,7 @@ def test_turning_to_both_sides_leaves_the_middle_of_the_roof(cavities):
     cavity, wet = cavities[SLAB], []
     for tilt_deg in (30, -30):
         basins = basins_of(cavity, Posture("tilted", roll_deg=tilt_deg).up())
-        wet.append(wet_shares(pour(basins, [(cavity.nearest(3.0, 0.0), 60.0)])))
+        wet.append(under_liquid(pour(basins, [(cavity.nearest(3.0, 0.0), 60.0)])))
     floor, roof = (np.maximum(*pair) for pair in zip(*wet, strict=True))
     assert floor @ cavity.floor_cm2 / cavity.floor_cm2.sum() == pytest.approx(1.0, abs=POINT)
     assert roof @ cavity.roof_cm2 / cavity.roof_cm2.sum() == pytest.approx(0.740, abs=POINT)

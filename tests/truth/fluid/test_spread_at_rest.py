@@ -9,11 +9,12 @@ from functools import cache
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-from tests.truth.fluid.twins.beds import reached_points, rectangle, tilted
+from tests.truth.fluid.twins.beds import reached_points, rectangle, tilted, under_liquid
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.capillary import MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.settle import basins_of, pour, wet_shares
+from soakline.fluid.settle import pour
 from soakline.fluid.spread import FILM_CM, Foam, Soak, lay_foam, spread
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
@@ -62,7 +63,7 @@ def spread_less_settled(number, *, soak=FOUR_HOURS, permeability_m2=1e-8):
         np.clip((level - sheet.roof_low_cm) / sheet.roof_width_cm, 0.0, 1.0),
         cavity,
     )
-    settled = under_points(*wet_shares(pour(basins_of(cavity, up), [(port, void_ml)])), cavity)
+    settled = under_points(*under_liquid(pour(basins_of(cavity, up), [(port, void_ml)])), cavity)
     return np.subtract(bare, settled), reached_points(run)[[0, 3]] - settled
 
 

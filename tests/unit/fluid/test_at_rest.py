@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.gas import opening_vents, round_vent, trapped_gas
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.reach import settled_curve, settled_map, shares_of
 from soakline.fluid.rest import rest, rest_wetness, room_of
 from soakline.fluid.seal import seal_of
-from soakline.fluid.settle import basins_of, levels, pour
+from soakline.fluid.settle import levels, pour
 from soakline.fluid.spread import Foam
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity

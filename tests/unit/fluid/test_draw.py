@@ -5,18 +5,10 @@ import pytest
 from tests.truth.fluid.twins.beds import LEVEL, rectangle, tilted
 
 from soakline.errors import GridRefused
-from soakline.fluid.draw import (
-    EXPLORATORY,
-    draw,
-    head_loss_mmhg,
-    hold,
-    lay_suction,
-    passed_over,
-    slowest,
-    travel_min,
-    what_is_blocked,
-    what_stays,
-)
+from soakline.fluid.draw import EXPLORATORY, draw, head_loss_mmhg, hold, slowest, travel_min, what_is_blocked
+from soakline.fluid.left_behind import what_stays
+from soakline.fluid.passed_over import passed_over
+from soakline.fluid.suction_sheet import lay_suction
 from soakline.layout.ports import Port, column_of
 from soakline.units import Extremes
 from soakline.wound.body import frame_of

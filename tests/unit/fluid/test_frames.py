@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 
-from soakline.fluid.draw import draw, hold, lay_suction
+from soakline.fluid.draw import draw, hold
 from soakline.fluid.frames import DRY, SOAKED, SUCTION_FRAMES, in_suction, states_of
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.spread import Foam, Soak, lay_foam, spread, wetness
+from soakline.fluid.suction_sheet import lay_suction
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Undermining, Wound

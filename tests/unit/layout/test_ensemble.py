@@ -5,10 +5,10 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import pytest
 
+from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.reach import settled_map, shares_of, spread_map
 from soakline.fluid.rest import room_of
-from soakline.fluid.settle import basins_of
 from soakline.fluid.spread import Soak, lay_foam, spread
 from soakline.layout.ensemble import Filling, Question, foam_of, maps_of, reach_over
 from soakline.layout.ports import Port, column_of

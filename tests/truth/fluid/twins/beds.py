@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from soakline.fluid.settle import levels
 from soakline.fluid.spread import wetness
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import ALONG_U, ALONG_V, build_cavity
@@ -53,6 +54,14 @@ def flank(spacing_cm):
     """Return the pocket of 707 cm² on a left flank of which the figures of time and error are told."""
     wound = Wound("left", "trunk", Opening(6.0, 5.0, 2.0), 104.0, undermining=(Undermining(1, 1, None, 12.2, 1.5),))
     return build_cavity(lay_flat(wound), frame_of(wound, Assumptions()), spacing_cm)
+
+
+def under_liquid(pools):
+    """Return the share 0–1 of each column's floor, and of its roof, that lies under liquid at rest, each (n,)."""
+    basins, level = pools.basins, levels(pools)
+    floor = np.clip((level - basins.floor_low_cm) / basins.floor_width_cm, 0.0, 1.0)
+    roof = np.clip((level - basins.roof_low_cm) / basins.roof_width_cm, 0.0, 1.0)
+    return floor, roof
 
 
 def reached_points(run):
