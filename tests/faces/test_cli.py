@@ -3,6 +3,7 @@
 import json
 import re
 import subprocess
+import sys
 from dataclasses import fields
 
 import pytest
@@ -126,6 +127,14 @@ def test_warm_says_how_long_it_took(soakline):
     done = soakline("warm")
     assert done.returncode == ANSWERED
     assert re.search(r"\d+\.\d s", done.stdout)
+
+
+def test_what_is_left_at_the_end_is_not_taken_apart_but_what_waits_for_the_end_still_runs(case_file):
+    last = "atexit.register(lambda: print(f'frozen: {gc.get_freeze_count() > 0}'))"
+    code = f"import atexit, gc; {last}; from soakline.faces.cli.main import main; main()"
+    done = subprocess.run([sys.executable, "-c", code, "check", case_file], capture_output=True, check=False, text=True)
+    assert done.returncode == ANSWERED
+    assert done.stdout.splitlines()[-1] == "frozen: True"
 
 
 BAD_FILES = {
