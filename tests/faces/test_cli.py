@@ -95,7 +95,7 @@ def test_check_says_the_findings_and_nothing_else(soakline, case_file):
     done = soakline("check", case_file)
     assert done.returncode == ANSWERED
     assert done.stdout == ""
-    assert "Note · wound.probed.none_found: not probed: 8, 9, 10, 11 o'clock" in done.stderr
+    assert "Take care · wound.probed.none_found: not probed: 8, 9, 10, 11 o'clock" in done.stderr
 
 
 def test_check_tells_a_shut_gate_by_its_status(soakline, case_file):

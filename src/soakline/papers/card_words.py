@@ -19,7 +19,7 @@ from soakline.therapy.clock import say_hour
 from soakline.therapy.cycle import TherapyUnit
 from soakline.units import show_ml, show_number
 from soakline.workflows.answers import Plan, UnitAnswer
-from soakline.workflows.in_words import as_sentence, say_from_ml, say_level, say_stop, say_time
+from soakline.workflows.in_words import as_sentence, say_from_ml, say_level, say_not_probed, say_stop, say_time
 from soakline.wound.measurements import Wound
 
 ORDERED_BY = "Ordered by ________"
@@ -126,7 +126,9 @@ def _size(case: Case, plan: Plan) -> Iterator[Line]:
     else:
         extremes = " (extremes, not everything is measured)" if plan.wound.void_basis == "extremes" else ""
         under = "With the pocket under the skin it" if plan.wound.pocket_cm2 else "It"
-        yield Line(f"{under} holds {show_ml(plan.wound.void_ml)}{extremes}.", strong=True)
+        unprobed = say_not_probed(plan.wound)
+        more = f"; {unprobed}" if unprobed else ""
+        yield Line(f"{under} holds {show_ml(plan.wound.void_ml)}{extremes}{more}.", strong=True)
     lift = f"From {say_from_ml(plan.fill_ml.lifts_drape_from)} a fill may lift the drape. " if plan.fill_ml else ""
     yield Line(f"{lift}Change the fill only by order. In doubt pause and call.")
 

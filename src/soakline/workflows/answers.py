@@ -38,7 +38,10 @@ class Driver:
 
 @dataclass(frozen=True, slots=True)
 class WoundAnswer:
-    """How big it really is. None where the wound is too little known; ``void_ml`` is geometric."""
+    """How big it really is. None where the wound is too little known; ``void_ml`` is geometric.
+
+    ``not_probed`` are the whole hours of which nothing is written: all is worked out as if nothing were found there.
+    """
 
     opening_cm2: float | None
     length_x_width_cm2: float | None
@@ -51,6 +54,7 @@ class WoundAnswer:
     void_basis: Literal["5–95 % over plausible wounds", "extremes"] | None
     sums: tuple[Sum, ...]
     driven_by: tuple[Driver, ...]
+    not_probed: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)

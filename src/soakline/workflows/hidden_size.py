@@ -12,6 +12,8 @@ from soakline.errors import Finding
 from soakline.units import Extremes, Range, likely, show_ml
 from soakline.workflows.answers import Driver, Measurement, WoundAnswer
 from soakline.wound.body import side_words
+from soakline.wound.clock import HOURS
+from soakline.wound.hours import hours_not_probed
 from soakline.wound.measurements import Assumptions, Undermining, Wound
 from soakline.wound.plausible import (
     THINNEST_SKIN_CM,
@@ -84,6 +86,7 @@ def size_of(wound: Wound, sheet: Sheet, assumptions: Assumptions, doubt: Doubt |
         void_basis=None if volume is None else "extremes" if doubt is None else "5–95 % over plausible wounds",
         sums=hand_sums(sheet, closed=assumptions.closed),
         driven_by=_driven_by(doubt),
+        not_probed=hours_not_probed(wound),
     )
 
 
@@ -134,19 +137,24 @@ def largest_void_ml(wound: Wound, assumptions: Assumptions) -> float | None:
 
 
 def measure_next(wound: Wound, doubt: Doubt | None, assumptions: Assumptions) -> tuple[Measurement, ...]:
-    """Return what to measure first: what is missing, or else what drives most of the doubt and what it would leave."""
-    missing = tuple(_missing(wound, assumptions))
+    """Return what to measure first: what is missing, or else what drives most of the doubt and what it would leave.
+
+    Hours that nobody probed are named beside either: no range tells what may lie there.
+    """
+    missing = _missing(wound, assumptions)
+    unprobed = _unprobed(wound)
     if missing or doubt is None:
-        return missing
+        return (*missing, *unprobed)
     low, high = (float(x) for x in np.percentile(doubt.void_ml, [5.0, 95.0]))
-    return tuple(
+    driving = [
         Measurement(
             driver.what,
             f"known exactly, it leaves {_span(driver.left_low, driver.left_high)} of the {_span(low, high)} mL",
         )
         for driver in drivers(doubt.measures, doubt.void_ml)[:2]
         if driver.share >= _WORTH_MEASURING_SHARE
-    )
+    ]
+    return (*unprobed, *driving)
 
 
 def say_clipped(wound: Wound) -> list[Finding]:
@@ -240,6 +248,15 @@ def _missing(wound: Wound, assumptions: Assumptions) -> list[Measurement]:
     if wound.girth_cm is None and assumptions.curvature == "girth":
         needed.append(Measurement(f"girth of the {wound.part} at the opening", "gives the curve that liquid runs down"))
     return needed
+
+
+def _unprobed(wound: Wound) -> list[Measurement]:
+    hours = hours_not_probed(wound)
+    if not hours:
+        return []
+    what = "the hours of the clock" if len(hours) == len(HOURS) else f"{', '.join(map(str, hours))} o'clock"
+    why = "until then worked out as without undermining; the wound may be larger than any range here"
+    return [Measurement(f"undermining at {what}", why)]
 
 
 def _span(low_ml: float, high_ml: float) -> str:

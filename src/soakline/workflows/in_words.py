@@ -15,6 +15,7 @@ from soakline.therapy.clock import say_hours
 from soakline.units import Sum, show_number, step_ml
 from soakline.workflows.answers import FillAnswer, SuppliesAnswer, WoundAnswer
 from soakline.workflows.layout_answers import LayoutAnswer, LayoutKind, WorstTenth
+from soakline.wound.clock import HOURS
 
 CAUTION_LINE = "Arithmetic and geometry on typed numbers, tested on no patient. A draft for review, not an order."
 CAUTION = (
@@ -164,11 +165,21 @@ def say_possible(supplies: SuppliesAnswer) -> tuple[tuple[str, tuple[str, ...]],
 
 
 def say_doubt(wound: WoundAnswer) -> tuple[str, ...]:
-    """Write what the range of the void rests on, and which measures drive it, two at most."""
+    """Write what the range of the void rests on, what it leaves out, and which measures drive it, two at most."""
     basis = "the extremes, no fill volume follows" if wound.void_basis == "extremes" else wound.void_basis
     named = sorted(wound.driven_by, key=lambda driver: -driver.share)[:2]
     drivers = "driven by " + " and ".join(driver.what for driver in named) if named else None
-    return tuple(note for note in (basis, drivers) if note)
+    return tuple(note for note in (basis, say_not_probed(wound), drivers) if note)
+
+
+def say_not_probed(wound: WoundAnswer) -> str | None:
+    """Write which hours the figures leave out because nobody probed them; None where all were probed."""
+    if not wound.not_probed:
+        return None
+    if len(wound.not_probed) == len(HOURS):
+        return "larger if there is undermining: no hour was probed"
+    hours = ", ".join(map(str, wound.not_probed))
+    return f"larger if there is undermining at {hours} o'clock, not probed"
 
 
 def say_sum(done: Sum) -> str:

@@ -285,6 +285,9 @@ def _with_shift(plan: Plan, case: Case, running: Running, settings: Settings, re
     if case.wound is not None and plan.wound is not None and plan.wound.void_ml is not None:
         largest = largest_void_ml(case.wound, case.assumptions)
     days, asked = balance_of(running, largest, settings, case.exudate.ml_per_h, case.confirmed)
+    if days and largest is not None and plan.wound is not None and plan.wound.not_probed:
+        says = "balance: held against the wound as it was probed; it can hold more where nobody probed"
+        asked = (*asked, Finding("note", "log", says))
     plan = replace(plan, findings=(*plan.findings, *with_answers([*asked], case.confirmed)), balance=days)
     if plan.therapy is None:
         return plan

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from soakline.errors import Finding
 from soakline.units import Measured, Range, as_range, likely, show_number
-from soakline.wound.clock import HOURS, say_clock, span_deg, unit_vector
+from soakline.wound.clock import say_clock, span_deg, unit_vector
+from soakline.wound.hours import hours_not_probed, place_of, say_hours, start_and_hours
 from soakline.wound.measurements import (
     Assumptions,
     KeepClear,
@@ -207,7 +208,7 @@ def _underminings(wound: Wound) -> Iterator[Finding]:
         where = f"wound.undermining.{i}"
         yield from _range_of_hours(where, undermining, wound)
         yield from _reach(where, undermining, wound)
-        yield from _height(f"{where}.height_cm", undermining.height_cm, _say_hours(undermining), wound)
+        yield from _height(f"{where}.height_cm", undermining.height_cm, say_hours(undermining), wound)
     yield from _overlaps(wound)
 
 
@@ -230,7 +231,7 @@ def _range_of_hours(where: str, undermining: Undermining, wound: Wound) -> Itera
 
 def _reach(where: str, undermining: Undermining, wound: Wound) -> Iterator[Finding]:
     reach, key = undermining.reach_cm, f"{where}.reach_cm"
-    hours = _say_hours(undermining)
+    hours = say_hours(undermining)
     if reach is None:
         yield Finding("warn", key, f"not measured: no volume; measure the reach at {hours} from the wound edge first")
         return
@@ -278,7 +279,7 @@ def _across(undermining: Undermining, clock: float, edge: NDArray[float64], offs
 
 def _reach_at(undermining: Undermining, clock: float) -> float:
     reach_cm = likely(undermining.reach_cm or 0.0)
-    first, hours = _start_and_hours(undermining)
+    first, hours = start_and_hours(undermining)
     along = (clock - first) % 12
     if hours == 0 or along > hours:
         return 0.0
@@ -304,9 +305,9 @@ def _height(where: str, height: Measured, hours: str, wound: Wound) -> Iterator[
 
 def _overlaps(wound: Wound) -> Iterator[Finding]:
     for (i, one), (j, other) in combinations(enumerate(wound.undermining), 2):
-        if any(_place(one, clock) == "inside" == _place(other, clock) for clock in _between_halves()):
+        if any(place_of(one, clock) == "inside" == place_of(other, clock) for clock in _between_halves()):
             says = (
-                f"{_say_hours(other)} overlaps {_say_hours(one)} (wound.undermining.{i}); where both hold, "
+                f"{say_hours(other)} overlaps {say_hours(one)} (wound.undermining.{i}); where both hold, "
                 "the farther reach and the higher pocket height are taken"
             )
             yield Finding("warn", f"wound.undermining.{j}", says)
@@ -321,19 +322,21 @@ def _hours(wound: Wound) -> Iterator[Finding]:
         yield Finding("warn", where, says)
         return
     yield from _contradictions(where, wound)
-    unprobed = [hour for hour in HOURS if hour not in wound.none_found and not _found_at(wound, hour)]
+    unprobed = hours_not_probed(wound)
     if unprobed:
-        yield Finding("note", where, f"not probed: {', '.join(map(str, unprobed))} o'clock")
+        hours = ", ".join(map(str, unprobed))
+        says = f"not probed: {hours} o'clock: worked out as without undermining, may be larger: probe there"
+        yield Finding("warn", where, says)
 
 
 def _contradictions(where: str, wound: Wound) -> Iterator[Finding]:
     """Refuse an hour that lies inside undermining; ask about an hour at its very end, where 0 and the reach meet."""
     for clock in dict.fromkeys(wound.none_found):
         for i, undermining in enumerate(wound.undermining):
-            place, key = _place(undermining, clock), f"wound.undermining.{i}"
+            place, key = place_of(undermining, clock), f"wound.undermining.{i}"
             if place == "inside":
                 says = (
-                    f"{say_clock(clock)} stands here and inside {key} ({_say_hours(undermining)}): a contradiction; "
+                    f"{say_clock(clock)} stands here and inside {key} ({say_hours(undermining)}): a contradiction; "
                     "probe that hour again and correct one of them"
                 )
                 yield Finding("refuse", where, says)
@@ -483,44 +486,12 @@ def _radius_cm(edge: NDArray[float64], toward: NDArray[float64]) -> float:
     return float((edge @ toward).max())
 
 
-def _start_and_hours(undermining: Undermining) -> tuple[float, float]:
-    if undermining.clock is not None:
-        return undermining.clock - 0.5, 1.0
-    if undermining.from_clock is None or undermining.to_clock is None:
-        return 12.0, 0.0
-    return undermining.from_clock, span_deg(undermining.from_clock, undermining.to_clock) / 30
-
-
-def _place(undermining: Undermining, clock: float) -> str | None:
-    """Return whether an hour lies "inside" a range of undermining, at its "end", or outside (None)."""
-    first, hours = _start_and_hours(undermining)
-    along = (clock - first) % 12
-    if hours == 12 and undermining.ends == "full":
-        return "inside"
-    if along in (0.0, hours):
-        return "end"
-    return "inside" if along < hours else None
-
-
-def _found_at(wound: Wound, clock: float) -> bool:
-    return any(_place(undermining, clock) for undermining in wound.undermining)
-
-
 def _quarters() -> list[float]:
     return [quarter / 4 for quarter in range(48)]
 
 
 def _between_halves() -> list[float]:
     return [0.25 + half / 2 for half in range(24)]
-
-
-def _say_hours(undermining: Undermining) -> str:
-    if undermining.clock is not None:
-        return say_clock(undermining.clock)
-    first, last = undermining.from_clock, undermining.to_clock
-    if first is None or last is None:
-        return "its hours"
-    return "every hour" if first == last else f"{first:g} to {last:g} o'clock"
 
 
 def _side_line(wound: Wound) -> str:

@@ -9,6 +9,7 @@ import pytest
 from soakline.errors import InputRefused
 from soakline.settings import Settings
 from soakline.workflows.as_json import as_json, plan_json
+from soakline.workflows.in_words import say_doubt
 from soakline.workflows.plan import Asked, check_text, plan_text
 
 EXAMPLES = sorted((Path(__file__).parents[3] / "examples").glob("*.toml"))
@@ -88,6 +89,21 @@ def test_no_depth_answers_with_areas_and_what_to_measure(plan):
     assert half.wound.pocket_cm2 == pytest.approx(62.8, abs=0.05)
     assert (half.wound.void_ml, half.fill_ml, half.reach) == (None, None, ())
     assert half.next_measurement[0].what == "depth, straight in"
+
+
+def test_hours_that_nobody_probed_stand_beside_every_size_and_come_next(plan):
+    probed = "[wound.probed]\nnone_found = [7, 8, 9, 10, 11]\n"
+    some, every = plan(HEAD + POCKET), plan(HEAD + POCKET + probed)
+    assert (some.wound.not_probed, every.wound.not_probed) == ((7, 8, 9, 10, 11), ())
+    assert "larger if there is undermining at 7, 8, 9, 10, 11 o'clock, not probed" in say_doubt(some.wound)
+    assert some.next_measurement[0].what == "undermining at 7, 8, 9, 10, 11 o'clock"
+    assert not any("undermining at" in step.what for step in every.next_measurement)
+    assert say_doubt(every.wound) != say_doubt(some.wound)
+    assert some.wound.void_ml == every.wound.void_ml
+
+
+def test_a_wound_of_which_no_hour_was_probed_says_so(plan):
+    assert "larger if there is undermining: no hour was probed" in say_doubt(plan(HEAD).wound)
 
 
 def test_no_opening_answers_with_what_to_measure(plan):

@@ -20,6 +20,7 @@ SQUARE = ((-5.0, -5.0), (5.0, -5.0), (5.0, 5.0), (-5.0, 5.0))
 OPENING = Opening(6, 6, 3)
 POCKET = Undermining(1, 5, reach_cm=4, height_cm=1.5)
 PROBED = (6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0)
+UNPROBED = "worked out as without undermining, may be larger: probe there"
 WOUND = Wound("front", "trunk", OPENING, girth_cm=100, undermining=(POCKET,), none_found=PROBED)
 
 
@@ -131,7 +132,7 @@ def test_a_pocket_height_that_is_missing_names_its_hours():
 
 
 def test_hours_in_neither_list_are_said_not_to_be_probed():
-    assert ("note", "wound.probed.none_found", "not probed: 7, 8 o'clock") in said(
+    assert ("warn", "wound.probed.none_found", f"not probed: 7, 8 o'clock: {UNPROBED}") in said(
         replace(WOUND, none_found=(6.0, 9.0, 10.0, 11.0, 12.0))
     )
 
@@ -139,7 +140,7 @@ def test_hours_in_neither_list_are_said_not_to_be_probed():
 def test_one_hour_stands_for_itself_alone():
     wound = replace(WOUND, undermining=(Undermining(clock=3, reach_cm=4, height_cm=1),), none_found=())
     assert said(wound) == [
-        ("note", "wound.probed.none_found", "not probed: 1, 2, 4, 5, 6, 7, 8, 9, 10, 11, 12 o'clock"),
+        ("warn", "wound.probed.none_found", f"not probed: 1, 2, 4, 5, 6, 7, 8, 9, 10, 11, 12 o'clock: {UNPROBED}"),
     ]
 
 
