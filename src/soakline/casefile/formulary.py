@@ -19,6 +19,7 @@ _MOST = 500
 
 class _SolutionIn(Section):
     name: Words
+    also: list[Words] = Field(default=[], max_length=_MOST)
     strength: Words | None = None
     hang_h: Annotated[Number, AfterValidator(within(0.1, 720, "h"))] | None = None
     not_for_closed_pockets: Words | None = None
@@ -59,8 +60,15 @@ def read_formulary(text: str) -> Formulary:
 def _formulary(sent: _FormularyIn, signed_on: date) -> Formulary:
     origin = f"formulary {sent.version}"
     own = tuple(
-        Solution(one.name, one.hang_h, one.strength, one.not_for_closed_pockets or _cited_reason(one.name), origin)
-        for one in sent.solutions
+        Solution(
+            one.name,
+            one.hang_h,
+            one.strength,
+            one.not_for_closed_pockets or (cited.not_for_closed_pockets if cited else None),
+            origin,
+            (*one.also, *(cited.also if cited else ())),
+        )
+        for one, cited in ((one, _cited(one.name)) for one in sent.solutions)
     )
     names = {one.name.lower() for one in own}
     pairs = tuple(Pair(one.first, one.second, one.verdict, one.says, origin) for one in sent.pairs)
@@ -73,9 +81,9 @@ def _formulary(sent: _FormularyIn, signed_on: date) -> Formulary:
     )
 
 
-def _cited_reason(name: str) -> str | None:
-    """Return what a source says against it in a closed pocket, which a site's silence does not take away."""
-    return next((one.not_for_closed_pockets for one in SHIPPED.solutions if one.name == name.lower()), None)
+def _cited(name: str) -> Solution | None:
+    """Return what a source says of it: a site's silence takes neither its warning nor its other names away."""
+    return next((one for one in SHIPPED.solutions if one.name == name.lower()), None)
 
 
 def _finding(kind: str, place: Sequence[int | str], says: str) -> Finding:

@@ -17,13 +17,17 @@ Verdict = Literal["conflict", "tested: no reaction seen", "not shown compatible"
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """One substance by the words that name it; ``hang_h`` is how long a bag may hang, None where nobody says."""
+    """One substance by the words that name it; ``hang_h`` is how long a bag may hang, None where nobody says.
+
+    ``also`` are other words for the same substance.
+    """
 
     name: str
     hang_h: float | None = None
     strength: str | None = None
     not_for_closed_pockets: str | None = None
     source: str = ""
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +78,10 @@ class Meeting:
 SHIPPED = Formulary(
     version="shipped with Soakline, signed by nobody",
     solutions=(
-        Solution("saline", source="therapy.panel_2020"),
+        Solution("saline", source="therapy.panel_2020", also=("sodium chloride",)),
         Solution("hypochlorous acid", source="therapy.panel_2020"),
         Solution("hypochlorite", source="therapy.panel_2020"),
-        Solution("polyhexanide", source="therapy.panel_2020"),
+        Solution("polyhexanide", source="therapy.panel_2020", also=("polihexanide",)),
         Solution("acetic acid", source="therapy.panel_2020"),
         Solution("chlorhexidine", source="fluids.solution_conflicts"),
         Solution("hydrogen peroxide", not_for_closed_pockets="gas embolism", source="fluids.not_for_closed_pockets"),
@@ -101,7 +105,7 @@ def meetings(solutions: Sequence[str], dressing: Dressing, formulary: Formulary 
     named = list(dict.fromkeys(solutions))
     beside = [dressing.skin_preparation, dressing.previous_solution, dressing.foam_material]
     met = [*combinations(named, 2), *((one, other) for one in named for other in beside if other and other != one)]
-    return tuple(_meeting(one, other, formulary) for one, other in met)
+    return tuple(_meeting(one, other, formulary) for one, other in met if not _are_one(one, other, formulary))
 
 
 def check_solutions(
@@ -154,6 +158,11 @@ def _meeting(one: str, other: str, formulary: Formulary) -> Meeting:
     return Meeting(one, other, found.verdict, f"{one} with {other}: {found.verdict}, {found.says} ({found.source})")
 
 
+def _are_one(one: str, other: str, formulary: Formulary) -> bool:
+    known = _substance(one, formulary)
+    return known is not None and known is _substance(other, formulary)
+
+
 def _has_strength(words: str, strength: str) -> bool:
     """Say whether words hold that strength and not a longer number that ends like it; spaces do not matter."""
     plain, wanted = ("".join(text.lower().split()) for text in (words, strength))
@@ -163,5 +172,6 @@ def _has_strength(words: str, strength: str) -> bool:
 def _substance(words: str, formulary: Formulary) -> Solution | None:
     """Return the substance that words name; of several names found the longest, as in "hypochlorous acid"."""
     plain = words.lower()
-    found = [solution for solution in formulary.solutions if solution.name.lower() in plain]
-    return max(found, key=lambda solution: len(solution.name), default=None)
+    called = [(name, known) for known in formulary.solutions for name in (known.name, *known.also)]
+    found = [(len(name), known) for name, known in called if name.lower() in plain]
+    return max(found, key=lambda pair: pair[0], default=(0, None))[1]

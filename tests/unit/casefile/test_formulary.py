@@ -51,12 +51,17 @@ def test_a_site_that_says_nothing_of_a_closed_pocket_does_not_take_the_cited_war
     assert next(one for one in site.solutions if one.name == "hydrogen peroxide").not_for_closed_pockets
 
 
+def test_a_site_adds_its_own_names_and_keeps_those_that_are_cited():
+    site = read_formulary(FILE.replace('name = "saline"', 'name = "saline"\nalso = ["normal salt water"]'))
+    assert next(one for one in site.solutions if one.name == "saline").also == ("normal salt water", "sodium chloride")
+
+
 @pytest.mark.parametrize(
     ("change", "where", "says"),
     [
         (('signed_by = "pharmacist in charge"', ""), "formulary.signed_by", "write it"),
         (("hang_h = 24", "hang_h = -1"), "formulary.solutions.0.hang_h", "0.1 to 720 h"),
-        (("hang_h", "hang"), "formulary.solutions.0.hang", "allowed are name, strength, hang_h"),
+        (("hang_h", "hang"), "formulary.solutions.0.hang", "allowed are name, also, strength, hang_h"),
         (("tested: no reaction seen", "compatible"), "formulary.pairs.0.verdict", "conflict"),
         (("version =", "version"), "formulary", "not TOML"),
     ],

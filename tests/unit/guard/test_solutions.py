@@ -4,7 +4,7 @@ from datetime import datetime
 
 import pytest
 
-from soakline.guard.solutions import Dressing, Formulary, Pair, Solution, check_solutions, meetings
+from soakline.guard.solutions import SHIPPED, Dressing, Formulary, Pair, Solution, check_solutions, meetings
 
 SITE = Formulary(
     "2026-3",
@@ -39,3 +39,18 @@ def test_a_bag_of_which_nobody_wrote_since_when_it_hangs_is_asked_about():
 def test_the_foam_is_one_of_the_pairs_that_a_site_may_have_tested():
     (meeting,) = meetings(["saline 0.9 %"], Dressing(foam_material="polyurethane"), SITE)
     assert meeting.verdict == "tested: no reaction seen"
+
+
+@pytest.mark.parametrize("words", ["0.9 % sodium chloride", "Sodium chloride 0.9 %", "saline 0.9 %"])
+def test_a_substance_is_known_by_each_of_its_names(words):
+    assert check_solutions([words], Dressing(), has_pocket=True) == ()
+
+
+def test_a_conflict_is_found_under_another_name():
+    site = Formulary("x", (Solution("hypochlorite", also=("bleach",)), Solution("chlorhexidine")), SHIPPED.pairs)
+    (meeting,) = meetings(["bleach 0.0125 %"], Dressing(skin_preparation="chlorhexidine 2 %"), site)
+    assert meeting.verdict == "conflict"
+
+
+def test_a_substance_does_not_meet_itself_under_another_name():
+    assert meetings(["saline 0.9 %"], Dressing(previous_solution="sodium chloride 0.9 %")) == ()
