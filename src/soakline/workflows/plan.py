@@ -49,11 +49,11 @@ from soakline.workflows.shift import (
     soaked_today,
     with_shift,
 )
+from soakline.workflows.suction_side import suction_side
+from soakline.workflows.what_is_left import Tried
 from soakline.workflows.what_it_takes import (
-    Tried,
     check_order_by,
     check_port_count,
-    suction_side,
     supply,
     supply_layout,
     with_order,

@@ -1,38 +1,23 @@
-"""What the layout takes against what is at hand, and what is left with less: units, joins, pockets that stay dry."""
+"""What the layout takes against what is at hand: units, joins, tubes, foam, kits, and what to order until when."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
-
-import numpy as np
-from numpy import float64
-from numpy.typing import NDArray
 
 from soakline.casefile.case import Case
 from soakline.casefile.catalogue import catalogue_of
 from soakline.errors import Finding
-from soakline.fluid.draw import EXPLORATORY
-from soakline.fluid.posture import Posture
-from soakline.fluid.reach import Model, ReachMap, say_share
 from soakline.layout.candidates import shown_ports
-from soakline.layout.ensemble import Filling, Question, foam_of, maps_of
 from soakline.layout.joins import (
     MOST_PORTS_COUNT,
     AtHand,
     Joins,
-    Left,
-    Possible,
-    is_deep,
     joins_of,
-    layouts_left,
-    what_can_be_placed,
 )
 from soakline.layout.placing import foam_size_cm
 from soakline.layout.ports import Port
-from soakline.layout.suction import SuctionSide, look_at_suction
-from soakline.layout.zones import Pocket, pocket_of_column, pockets_of
 from soakline.settings import Settings
 from soakline.supplies.catalogue import not_in_store, offers_of
 from soakline.supplies.cutting import Cut, cuts_of, lay_out
@@ -55,43 +40,13 @@ from soakline.supplies.stock import (
 from soakline.units import show_number
 from soakline.workflows.answers import (
     CutAnswer,
-    LeftAnswer,
-    PocketAnswer,
-    PossibleAnswer,
-    SuctionAnswer,
-    SuctionPortAnswer,
     SuppliesAnswer,
 )
 from soakline.workflows.layout_answers import LayoutAnswer, LayoutSupplies
-from soakline.wound.body import frame_of
-from soakline.wound.cavity import Cavity, build_cavity
+from soakline.workflows.what_is_left import Tried, looker, possible_with, say_ports
 from soakline.wound.clock import clock_of
-from soakline.wound.measurements import Assumptions, Wound
-from soakline.wound.plausible import Measures
 from soakline.wound.sheet import Sheet
 from soakline.wound.volume import pocket_arcs
-
-_SPACING_CM = 0.75
-# More alternatives than these are named by number alone.
-_MOST_SHOWN = 4
-# A pocket of which liquid reaches less than this share stays dry.
-_DRY_SHARE = 0.9
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Tried:
-    """What it takes to try other layouts on the likely wound: its fillings, postures, and maps already worked out.
-
-    ``maps`` and ``cavity`` are of ``model``.
-    """
-
-    wound: Wound
-    assumptions: Assumptions
-    looked_at: tuple[Filling, ...]
-    postures: tuple[Posture, ...]
-    model: Model
-    cavity: Cavity
-    maps: tuple[ReachMap, ...]
 
 
 def wanted_ports(ports: Sequence[Port], sheet: Sheet | None) -> tuple[Port, ...]:
@@ -137,7 +92,7 @@ def supply(
     cuts = _cuts(store, cuts_of(sheet) if sheet is not None else ())
     needs = (*for_ports, *_sheets(store, cuts))
     short = shortages(needs)
-    look = None if tried is None or sheet is None else _looker(tried, sheet)
+    look = None if tried is None or sheet is None else looker(tried, sheet)
     there = at_hand_count(store)
     at_hand = AtHand(there.get(UNIT), there.get(Y_CONNECTOR), there.get(DEEP_TUBE))
     fewer = AtHand(joins.unit_count - 1, joins.y_count if at_hand.y_count is None else at_hand.y_count, None)
@@ -153,8 +108,8 @@ def supply(
         buy=(),
         order=None,
         kits=tuple(f"{kit.kind}: {kit.count} at hand" for kit in kits_with(store, DEEP_TUBE)),
-        possible=_possible(wanted, joins, at_hand, sheet, look) if shortages(for_ports) else None,
-        one_unit_fewer=_possible(wanted, joins, fewer, sheet, look) if several else None,
+        possible=possible_with(wanted, joins, at_hand, sheet, look) if shortages(for_ports) else None,
+        one_unit_fewer=possible_with(wanted, joins, fewer, sheet, look) if several else None,
         cuts=cuts,
         says=tuple(says),
     )
@@ -295,26 +250,10 @@ def check_order_by(next_change_at: datetime | None, delivery_h: float | None) ->
     return [Finding("note", "store", f"for the change of {change} order by {until}: {how}")]
 
 
-def suction_side(ports: Sequence[Port], sheet: Sheet, wound: Wound, assumptions: Assumptions) -> SuctionAnswer | None:
-    """Return what the suction ports of the file do, in words; None without any."""
-    cavity = build_cavity(sheet, frame_of(wound, assumptions), _SPACING_CM, closed=assumptions.closed)
-    found = look_at_suction(ports, sheet, cavity)
-    if found is None:
-        return None
-    pockets = pockets_of(sheet)
-    return SuctionAnswer(
-        ports=tuple(SuctionPortAnswer(name, share) for name, share in found.drawn_share),
-        short_circuits=tuple(_say_circuits(found)),
-        pockets=tuple(_say_drawn(found, pockets)),
-        if_blocked=tuple(_say_blocked(found, pockets)),
-        says=EXPLORATORY,
-    )
-
-
 def _needs(joins: Joins, store: Sequence[Stored]) -> list[Need]:
     needs = [need(store, UNIT, joins.unit_count, f"one for each instillation port: {joins.instillation_count}")]
     if joins.y_count or Y_CONNECTOR in at_hand_count(store):
-        why = f"{_ports(joins.suction_count, 'suction')}, {joins.unit_count} of them on a unit directly"
+        why = f"{say_ports(joins.suction_count, 'suction')}, {joins.unit_count} of them on a unit directly"
         needs.append(need(store, Y_CONNECTOR, joins.y_count, why))
     if joins.deep_count:
         needs.append(need(store, DEEP_TUBE, joins.deep_count, "one for each port under kept skin"))
@@ -336,202 +275,3 @@ def _say_taken(wanted: Sequence[Port]) -> str:
     if count == 1:
         return "no port in the file: counted as one instillation port and one suction port"
     return f"no port in the file: counted as one instillation port and one suction port in each of {count} pockets"
-
-
-_Look = Callable[[Left], tuple[NDArray[float64], NDArray[float64]]]
-
-
-def _looker(tried: Tried, sheet: Sheet) -> _Look:
-    """Return what tells, for a layout, the share of each pocket's floor and roof (k, 2) that stays dry, by all ports.
-
-    The share is of real area, dry in every allowed posture; NaN where there is no such surface. Second comes the same
-    with every port of the file, for comparison.
-    """
-    pocket = pocket_of_column(sheet, tried.cavity)
-    every = {port.name: (port, ml, f) for f in tried.looked_at if len(f.poured_ml) == 1 for port, ml in f.poured_ml}
-    count = len(pockets_of(sheet))
-    known: dict[tuple[str, ...], NDArray[float64]] = {}
-
-    def dry(names: tuple[str, ...]) -> NDArray[float64]:
-        if names not in known:
-            given = [every[name] for name in names if name in every]
-            known[names] = _dry_of(given, tried, sheet, pocket, count)
-        return known[names]
-
-    def look(left: Left) -> tuple[NDArray[float64], NDArray[float64]]:
-        kept = tuple(port.name for port in left.ports if port.kind == "instillation")
-        return dry(kept), dry(tuple(every))
-
-    return look
-
-
-def _dry_of(
-    given: Sequence[tuple[Port, float, Filling]], tried: Tried, sheet: Sheet, pocket: NDArray[np.int32], count: int
-) -> NDArray[float64]:
-    found = np.full((count, 2), np.nan)
-    if not given:
-        return np.ones_like(found)
-    cavity, maps = tried.cavity, _maps_of(given, tried, sheet)
-    for side, area in enumerate((cavity.floor_cm2, cavity.roof_cm2)):
-        wet = np.max([_reached(found_map, side) for found_map in maps], axis=0)
-        for number in range(count):
-            here = pocket == number
-            if area[here].sum() > 0.0:
-                found[number, side] = 1.0 - float(area[here] @ wet[here]) / float(area[here].sum())
-    return found
-
-
-def _maps_of(given: Sequence[tuple[Port, float, Filling]], tried: Tried, sheet: Sheet) -> Sequence[ReachMap]:
-    """Return what these fillings together do in each posture: as worked out before, or now."""
-    name = " + ".join(port.name for port, _, _ in given)
-    before = [found for found in tried.maps if found.port == name and found.model == tried.model]
-    if before:
-        return before
-    together = Filling(name, tuple((port, ml) for port, ml, _ in given), given[0][2].soak)
-    cavity = tried.cavity
-    asked = Question(tried.wound, tried.assumptions, (together,), tried.postures, tried.model, cavity.spacing_cm)
-    return maps_of(asked, cavity, sheet, foam_of(tried.assumptions, Measures()))
-
-
-def _reached(found: ReachMap, side: int) -> NDArray[float64]:
-    return np.minimum((found.roof_share if side else found.floor_share).sum(axis=1), 1.0)
-
-
-def _possible(
-    wanted: Sequence[Port], joins: Joins, at_hand: AtHand, sheet: Sheet | None, look: _Look | None
-) -> PossibleAnswer:
-    possible = what_can_be_placed(joins, at_hand)
-    units = joins.unit_count if at_hand.unit_count is None else min(at_hand.unit_count, joins.unit_count)
-    says = [_say_possible(possible, joins)]
-    left: tuple[Left, ...] = ()
-    if possible.instillation_count and sheet is not None:
-        left = layouts_left(wanted, possible, sheet)
-    if len(left) > 1:
-        says.append(
-            "an option: alternate sides at successive changes of the dressing, so that each pocket is reached in turn"
-        )
-    if len(left) > _MOST_SHOWN:
-        says.append(f"{len(left)} choices are left; the first {_MOST_SHOWN} are shown")
-    shown = tuple(_answer_left(one, possible, sheet, look) for one in left[:_MOST_SHOWN] if sheet is not None)
-    return PossibleAnswer(units, possible.instillation_count, possible.suction_count, shown, tuple(says))
-
-
-def _say_possible(possible: Possible, joins: Joins) -> str:
-    if not possible.instillation_count:
-        if possible.suction_count:
-            return f"no instillation port: {_ports(possible.suction_count, 'suction')} alone"
-        return "no therapy unit: no port can be placed; what is possible is a dressing without instillation, by policy"
-    said = f"{_ports(possible.instillation_count, 'instillation')}"
-    said += f", {_ports(possible.suction_count, 'suction')}"
-    placed = possible.instillation_count + possible.suction_count
-    if possible.deep_count < min(joins.deep_count, placed):
-        said += f"; {possible.deep_count} of them under kept skin, the others over the opening"
-    return said
-
-
-def _answer_left(left: Left, possible: Possible, sheet: Sheet, look: _Look | None) -> LeftAnswer:
-    pockets = pockets_of(sheet)
-    dry, dry_of_all = look(left) if look is not None else (None, None)
-    answers = tuple(
-        _answer_pocket(k, pocket, left, None if dry is None else dry[k], None if dry_of_all is None else dry_of_all[k])
-        for k, pocket in enumerate(pockets)
-    )
-    names = ", ".join(port.name for port in left.ports)
-    told = [answer.says for answer in answers if not answer.has_port] or [answer.says for answer in answers]
-    deep = [port.name for port in left.ports if is_deep(port, sheet)]
-    if len(deep) > possible.deep_count:
-        told.append(f"for want of tubes only over the opening: {', '.join(deep[possible.deep_count :])}")
-    return LeftAnswer(tuple(port.name for port in left.ports), answers, f"{names}: {'; '.join(told)}")
-
-
-def _answer_pocket(
-    number: int, pocket: Pocket, left: Left, dry: NDArray[float64] | None, dry_of_all: NDArray[float64] | None
-) -> PocketAnswer:
-    has_port = number not in left.without_index
-    if dry is None or dry_of_all is None:
-        alone = "has no instillation port and stays dry but for what crosses the opening"
-        says = f"{pocket.says} {'has its own port' if has_port else alone}"
-        return PocketAnswer(pocket.says, has_port, None, None, says)
-    floor, roof = (None if np.isnan(share) else float(share) for share in dry)
-    return PocketAnswer(pocket.says, has_port, floor, roof, _say_dry(pocket, dry, dry_of_all, has_port=has_port))
-
-
-def _say_dry(pocket: Pocket, dry: NDArray[float64], dry_of_all: NDArray[float64], *, has_port: bool) -> str:
-    known = ~np.isnan(dry)
-    subject = pocket.says
-    if known.any() and (dry[known] >= _DRY_SHARE).all():
-        return f"{subject}{'' if has_port else ' has no instillation port and'} stays dry"
-    parts = [
-        f"{say_share(float(dry[side]))} of its {name} stays dry"
-        + (f" ({say_share(float(dry_of_all[side]))} with all ports)" if _differs(dry[side], dry_of_all[side]) else "")
-        for side, name in ((0, "floor"), (1, "roof"))
-        if known[side]
-    ]
-    crosses = "" if has_port else " has no instillation port, it is reached across the opening alone"
-    return f"{subject}{crosses}: {', '.join(parts)}"
-
-
-def _differs(one: float, other: float) -> bool:
-    return say_share(float(one)) != say_share(float(other))
-
-
-def _say_circuits(found: SuctionSide) -> list[str]:
-    said: list[str] = []
-    for circuit in found.circuits:
-        apart = f"{show_number(circuit.apart_cm, 0)} cm away"
-        if circuit.is_short:
-            said.append(
-                f"short circuit: {circuit.suction} lies {apart} from {circuit.instillation} and takes "
-                f"{say_share(circuit.takes_share)} of what flows from it; {say_share(circuit.left_out_share)} of the "
-                "bed is left out by a steady flow"
-            )
-        else:
-            said.append(
-                f"no short circuit found from {circuit.instillation}: {circuit.suction}, {apart}, takes "
-                f"{say_share(circuit.takes_share)} of the flow; a steady flow leaves out "
-                f"{say_share(circuit.left_out_share)} of the bed"
-            )
-    return said
-
-
-def _say_drawn(found: SuctionSide, pockets: Sequence[Pocket]) -> list[str]:
-    said: list[str] = []
-    for drawn in found.pockets:
-        pocket = pockets[drawn.pocket_index].says
-        if drawn.undrawn_share > 0.5:
-            said.append(f"{pocket}: no way leads from it to a suction port; it is left undrawn")
-        elif not drawn.own_ports:
-            by = " and ".join(drawn.drawn_by)
-            said.append(
-                f"{pocket} has no suction port of its own: it is drawn across the opening by {by}, "
-                f"{show_number(drawn.slowness_ratio)} times as slowly as the mean; where the foam is parted or "
-                "squeezed shut at its mouth it stays undrawn"
-            )
-        else:
-            said.append(f"{pocket}: drawn by {' and '.join(drawn.drawn_by)}")
-    return said
-
-
-def _say_blocked(found: SuctionSide, pockets: Sequence[Pocket]) -> list[str]:
-    said: list[str] = []
-    for blocked in found.blocked:
-        what = (
-            f"{blocked.port} blocked"
-            if blocked.port is not None
-            else f"the mouth of {pockets[blocked.pocket_index or 0].says} squeezed shut"
-        )
-        if blocked.undrawn_share > 0.02:
-            lost = " and ".join(pockets[k].says for k in blocked.undrawn_index)
-            all_of_it = blocked.undrawn_share > 0.98
-            where = f", {lost}" if lost and not all_of_it else ""
-            said.append(f"{what}: {say_share(blocked.undrawn_share)} of the liquid stays undrawn{where}")
-        elif blocked.port is not None:
-            said.append(
-                f"{what}: the other ports draw what it drew, {say_share(blocked.rerouted_share)} of the liquid; "
-                "nothing stays undrawn while the foam lets liquid pass"
-            )
-    return said
-
-
-def _ports(count: int, kind: str) -> str:
-    return f"{count} {kind} {'port' if count == 1 else 'ports'}"
