@@ -184,6 +184,18 @@ def test_every_sign_in_gets_a_new_session_and_signing_out_ends_it(site, chief):
     assert not opens(second)
 
 
+def test_a_person_sees_where_they_are_signed_in_and_signs_out_elsewhere(enter, site):
+    here, name = enter("reader", "4 north")
+    assert "Sign out everywhere else" not in here.get("/account").text
+    with browser_at(site) as there:
+        signed_in(there, name, OWN)
+        shown = here.get("/account").text
+        assert (shown.count(">another<"), shown.count(">this one<")) == (1, 1)
+        assert send(here, "/account/others").headers["location"] == "/account"
+        assert there.get("/").status_code in {303, 401}
+    assert "Sign out everywhere else" not in here.get("/account").text
+
+
 @pytest.mark.parametrize("then", ["//elsewhere.example", "/\\elsewhere.example", "https://elsewhere.example", "x"])
 def test_signing_in_leads_to_no_other_site(enter, then):
     client, name = enter("reader", "4 north")
@@ -258,7 +270,7 @@ def test_each_role_does_what_it_is_for_and_the_record_tells_who(enter, case_text
 
 
 TRIED_WITHOUT_KEEPING = {"/cases/{case_id}/try", "/cases/{case_id}/try/frames", "/cases/{case_id}/measure"}
-OF_ONESELF = {"/sign-in", "/sign-out", "/account"}
+OF_ONESELF = {"/sign-in", "/sign-out", "/account", "/account/others"}
 
 
 def test_a_reader_may_send_no_form_that_keeps_anything(enter):

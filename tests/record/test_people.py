@@ -31,7 +31,9 @@ from soakline.record.sessions import (
     MOST_OF_AN_ADDRESS,
     Lasting,
     admit,
+    end_others,
     end_session,
+    list_sessions,
     open_session,
     sign_in,
 )
@@ -241,6 +243,33 @@ def test_who_is_changed_or_locked_is_signed_out_at_once(engine, kari):
     assert admit(engine, token, NOW, LASTING) is None
     with pytest.raises(NotAllowed, match="do not fit together, or the account is locked"):
         sign_in(engine, "kari", OWN, "10.0.0.7", NOW)
+
+
+def test_a_person_sees_where_they_are_signed_in_and_ends_all_but_this_browser(engine, kari):
+    tokens = [sign_in(engine, "kari", OWN, "10.0.0.7", minutes(step))[1] for step in (0, 5, 10)]
+    found = list_sessions(engine, kari, tokens[1], minutes(12), LASTING)
+    assert [(one.since, one.is_this) for one in found] == [
+        (minutes(0), False),
+        (minutes(5), True),
+        (minutes(10), False),
+    ]
+    end_others(engine, kari, tokens[1], minutes(13))
+    assert [bool(admit(engine, token, minutes(13), LASTING)) for token in tokens] == [False, True, False]
+    assert entries(engine)[-1][0] == "signed out"
+    assert len(list_sessions(engine, kari, tokens[1], minutes(14), LASTING)) == 1
+    assert list_sessions(engine, kari, tokens[1], minutes(60), LASTING) == ()
+    assert not verify_record(engine).broken
+
+
+def test_whoever_ends_their_other_sessions_ends_nobody_elses(engine, kari):
+    other, first = add_person(engine, NewPerson("ola", "reader", WARD), NOW)
+    _, of_other = sign_in(engine, "ola", first, "10.0.0.8", NOW)
+    _, own = sign_in(engine, "kari", OWN, "10.0.0.7", NOW)
+    before = entries(engine)
+    end_others(engine, kari, own, NOW)
+    assert admit(engine, of_other, NOW, LASTING)
+    assert [one.is_this for one in list_sessions(engine, other, of_other, NOW, LASTING)] == [True]
+    assert entries(engine) == before
 
 
 def test_a_new_password_ends_every_session_and_the_old_one_signs_nobody_in(engine, kari):

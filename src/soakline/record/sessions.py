@@ -50,6 +50,15 @@ class Admitted:
     has_first_password: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """One browser that a person is signed in with: since when, when last seen, whether it is this one."""
+
+    since: datetime
+    seen_at: datetime
+    is_this: bool
+
+
 def sign_in(engine: Engine, name: str, password: str, address: str, now: datetime) -> tuple[Person, str]:
     """Let a person in by name and password; return them with what their cookie holds.
 
@@ -115,6 +124,26 @@ def end_session(engine: Engine, token: str, now: datetime) -> None:
         ).first()
         if ended:
             add_entry(connection, SIGNED_OUT, now, {"person": ended.person_id})
+
+
+def list_sessions(engine: Engine, person: Person, token: str, now: datetime, lasting: Lasting) -> tuple[Opened, ...]:
+    """Return the browsers that a person is signed in with, the longest first; ``token`` is this one's."""
+    of_person = select(SessionRow).where(
+        SessionRow.person_id == person.id,
+        SessionRow.seen_at >= now - lasting.idle,
+        SessionRow.opened_at >= now - lasting.most,
+    )
+    with reading_session(engine) as session:
+        rows = session.scalars(of_person.order_by(SessionRow.opened_at))
+        return tuple(Opened(row.opened_at, row.seen_at, row.token_hash == _mark(token)) for row in rows)
+
+
+def end_others(engine: Engine, person: Person, token: str, now: datetime) -> None:
+    """Sign a person out in every browser but the one whose cookie holds ``token``."""
+    others = delete(_SESSIONS).where(_SESSIONS.c.person_id == person.id, _SESSIONS.c.token_hash != _mark(token))
+    with writing(engine) as connection:
+        if connection.execute(others).rowcount:
+            add_entry(connection, SIGNED_OUT, now, {"person": person.id, "kept": "one browser"})
 
 
 def _check_tries(engine: Engine, name: str, address: str, now: datetime) -> None:

@@ -30,7 +30,7 @@ from soakline.record.people import (
     list_people,
     set_password,
 )
-from soakline.record.sessions import end_session, open_session, sign_in
+from soakline.record.sessions import end_others, end_session, list_sessions, open_session, sign_in
 
 people_pages = APIRouter()
 
@@ -67,7 +67,7 @@ def let_in(request: Request, form: Form) -> Response:
     except NotAllowed as refused:
         return sign_in_form(request, name=name, then=then, says=str(refused), status=403)
     # Who signs in anew at one browser leaves nothing open behind them.
-    end_session(record, request.cookies.get(site_of(request).cookie("session"), ""), datetime.now(UTC))
+    end_session(record, _token(request), datetime.now(UTC))
     return _led_in(request, token, then if "read" in MAY[person.role] else "/people")
 
 
@@ -76,7 +76,7 @@ def let_out(request: Request, form: Form) -> Response:
     """Let this browser out."""
     del form
     site = site_of(request)
-    end_session(request.app.state.record, request.cookies.get(site.cookie("session"), ""), datetime.now(UTC))
+    end_session(request.app.state.record, _token(request), datetime.now(UTC))
     response = RedirectResponse("/" if site.address is None else SIGN_IN, 303)
     site.drop(response, "session")
     return response
@@ -97,6 +97,14 @@ def change_password(request: Request, form: Form) -> Response:
     except InputRefused as refused:
         return _account(request, me, refused.findings)
     return _led_in(request, open_session(record, person, now), "/" if "read" in MAY[person.role] else "/people")
+
+
+@people_pages.post(f"{ACCOUNT}/others", openapi_extra=takes(), **LED_ON)
+def let_others_out(request: Request, form: Form) -> Response:
+    """Sign this person out in every other browser."""
+    del form
+    end_others(request.app.state.record, _myself(request), _token(request), datetime.now(UTC))
+    return RedirectResponse(ACCOUNT, 303)
 
 
 @people_pages.get("/people", dependencies=[needs("people")])
@@ -215,8 +223,15 @@ def _new(form: FormData, name: str | None = None) -> NewPerson:
 
 
 def _account(request: Request, me: Person, findings: tuple[Finding, ...] = ()) -> Response:
-    lengths = {"shortest": SHORTEST, "longest": LONGEST}
-    return page(request, "account.html", 422 if findings else 200, me=me, findings=findings, may=MAY, **lengths)
+    shown: dict[str, Any] = {"shortest": SHORTEST, "longest": LONGEST, "may": MAY}
+    shown["opened"] = list_sessions(
+        request.app.state.record, me, _token(request), datetime.now(UTC), site_of(request).lasting
+    )
+    return page(request, "account.html", 422 if findings else 200, me=me, findings=findings, **shown)
+
+
+def _token(request: Request) -> str:
+    return request.cookies.get(site_of(request).cookie("session"), "")
 
 
 def _people(
