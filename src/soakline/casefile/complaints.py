@@ -11,10 +11,11 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from soakline.casefile.kinds import show
-from soakline.casefile.places import Loc, dotted
+from soakline.casefile.places import Loc, dotted, path_of
 from soakline.casefile.schema import FORMAT, CaseIn
 from soakline.errors import Finding
 
+_HOMES_MOST = 5
 _A_POINT = "a point is [x, y] in cm"
 
 
@@ -28,10 +29,10 @@ def complaint(error: ErrorDetails) -> Finding:
         "too_long": lambda: f"{_count(context)} given; {_most(context['max_length'])}",
         "too_short": lambda: f"{_count(context)} given; {_A_POINT}",
         "list_type": lambda: _not_a_list(loc, error["input"]),
-        "model_type": lambda: f"{show(error['input'])} given; a section with keys belongs here",
-        "dict_type": lambda: f"{show(error['input'])} given; a section with keys belongs here",
+        "model_type": lambda: _not_a_section(loc, error["input"]),
+        "dict_type": lambda: _not_a_section(loc, error["input"]),
         "literal_error": lambda: f'{show(error["input"])} given; this version reads "{FORMAT}"',
-    }.get(error["type"], lambda: error["msg"])
+    }.get(error["type"], lambda: f"{error['msg']}{_strayed(loc)}")
     return Finding("refuse", dotted(loc), says())
 
 
@@ -64,7 +65,7 @@ def _unknown_key(loc: Loc) -> str:
     known = list(keys_of(section)) if section else []
     start = f"{key[:60]} is not a key of {where}"
     if homes := _homes(key):
-        return f"{start}; it belongs in {' or '.join(homes[:3])}"
+        return f"{start}; it belongs in {' or '.join(homes[:_HOMES_MOST])}{_read_in(above)}"
     # A key whose unit was left out may stand for several: only who typed it knows which.
     units = [name for name in known if name.startswith(f"{key}_")]
     if len(units) > 1:
@@ -74,18 +75,56 @@ def _unknown_key(loc: Loc) -> str:
     return f"{start}; its keys are {', '.join(known)}"
 
 
+def _read_in(above: Loc) -> str:
+    return f". It was read in {_heading(above)}: a key belongs to the heading above it" if above else ""
+
+
+def _strayed(loc: Loc) -> str:
+    """Say where a key may have been meant that stands in a section which takes any key, such as the gate."""
+    homes = [] if _field_at(loc) or not isinstance(loc[-1], str) else _homes(loc[-1])
+    return f"; as a key it belongs in {' or '.join(homes[:_HOMES_MOST])}{_read_in(loc[:-1])}" if homes else ""
+
+
 def _section_at(loc: Loc) -> type[BaseModel] | None:
+    if not _names(loc):
+        return CaseIn
+    field = _field_at(loc)
+    return section_in(field.annotation) if field else None
+
+
+def _field_at(loc: Loc) -> FieldInfo | None:
+    """Return the key at a place, whichever of a list; None for the file's top and what no section knows."""
     section: type[BaseModel] | None = CaseIn
-    for part in loc:
-        if isinstance(part, int) or part.startswith("#") or section is None:
-            continue
-        field = keys_of(section).get(part)
+    field = None
+    for name in _names(loc):
+        field = keys_of(section).get(name) if section else None
         section = section_in(field.annotation) if field else None
-    return section
+    return field
+
+
+def _names(loc: Loc) -> list[str]:
+    return [part for part in path_of(loc) if isinstance(part, str)]
 
 
 def _homes(key: str) -> list[str]:
-    return [f"[{name}]" if name else "the file's top" for name, section in sections() if key in keys_of(section)]
+    """Say where a key belongs: under its own heading where it is a section, else in each section that knows it."""
+    found: list[str] = []
+    for name, section in sections():
+        field = keys_of(section).get(key)
+        if field is not None:
+            inner = section_in(field.annotation)
+            own = (key,) if inner and not _is_range(inner) else ()
+            place = (*name.split("."), *own) if name else own
+            found.append(_heading(place) or "the file's top, above the first heading")
+    return found
+
+
+def _heading(loc: Loc) -> str:
+    """Write a section as its heading stands in the file, [[port]] where there may be several; "" is the file's top."""
+    name, field = ".".join(_names(loc)), _field_at(loc)
+    if field is not None and get_origin(field.annotation) is list:
+        return f"[[{name}]]"
+    return f"[{name}]" if name else ""
 
 
 def sections() -> Iterator[tuple[str, type[BaseModel]]]:
@@ -117,7 +156,15 @@ def _not_a_list(loc: Loc, given: object) -> str:
     if isinstance(given, dict):
         name = dotted(loc)
         return f"written as [{name}]; write [[{name}]], also when there is only one"
+    if section := _section_at(loc):
+        keys = keys_of(section)
+        needed = [key for key, field in keys.items() if field.is_required()] or keys
+        return f"{show(given)} given; write each one under its own heading {_heading(loc)}, with {', '.join(needed)}"
     return f"{show(given)} given; a list in [ ] belongs here"
+
+
+def _not_a_section(loc: Loc, given: object) -> str:
+    return f"{show(given)} given; a section with keys belongs here, under its heading {_heading(loc)}"
 
 
 def _most(most_count: int) -> str:

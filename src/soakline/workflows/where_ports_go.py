@@ -420,7 +420,8 @@ def _say_overall(laid: _Laid) -> Iterator[str]:
         named = "; ".join(part.says for part in parts)
         yield (
             f"{len(parts)} pockets that join through the opening alone ({named}), fills for {laid.unit_count}: see "
-            "which pocket each layout leaves dry"
+            "which pocket each layout leaves dry; an option is to alternate the pockets at successive changes of the "
+            "dressing, so that each is reached in turn"
         )
     if laid.unit_count < laid.sought.most_port_count:
         yield f"more than {laid.unit_count} instillation ports need more therapy units than the file has fills for"

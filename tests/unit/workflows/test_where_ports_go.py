@@ -152,3 +152,16 @@ def test_places_left_out_for_one_reason_are_counted_and_not_listed():
     told = says(searched(covered, ports=()))
     assert told.count("bowel under mesh") == 1
     assert "places)" in told
+
+
+def test_three_pockets_that_do_not_join_are_named_with_what_one_and_three_units_reach():
+    three = replace(
+        WOUND, undermining=tuple(Undermining(hour, hour + 1, reach_cm=4.0, height_cm=1.0) for hour in (1, 5, 9))
+    )
+    answer = searched(three, ports=(), units=tuple(replace(UNIT, name=name) for name in "AB"))
+    (line,) = [line for line in answer.search.says if "join through the opening alone" in line]
+    assert line.startswith("3 pockets that join through the opening alone (the pocket from 1 to 2 o'clock; ")
+    assert "fills for 2" in line
+    assert "alternate the pockets at successive changes of the dressing" in line
+    assert {len(layout.pockets) for layout in answer.layouts} == {3}
+    assert {layout.units_needed for layout in answer.layouts} == {1, 2}
