@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from soakline.fluid.basins import Basins
 from soakline.fluid.capillary import DRY_HEAD_SHARE, MOIST_HEAD_SHARE, SOAKED_HEAD_SHARE, saturation_share
-from soakline.fluid.settle import Pools, pour
+from soakline.fluid.settle import Pools, pour, pour_one
 from soakline.fluid.spread import Foam, needed_head_cm
 
 # Steps of the table of held liquid, from dry up to the free level.
@@ -101,9 +101,7 @@ def rest(room: Room, poured_ml: Sequence[tuple[int, float]], onto: Rest | None =
     Raises ValueError for a volume that is none.
     """
     for _, liquid_ml in poured_ml:
-        if not 0.0 <= liquid_ml < np.inf:
-            msg = f"the liquid in mL is {liquid_ml:g}: it must be a number, 0 or more"
-            raise ValueError(msg)
+        _refuse_no_volume(liquid_ml)
     porosity = room.foam.porosity_share
     void_ml = [(column, liquid_ml / porosity) for column, liquid_ml in poured_ml]
     return _at_one_head(room, pour(room.basins, void_ml, None if onto is None else onto.pools))
@@ -121,15 +119,25 @@ def rest_wetness(found: Rest) -> tuple[NDArray[float64], NDArray[float64]]:
     )
 
 
-def rest_soaked(found: Rest) -> NDArray[float64]:
-    """Return the share 0–1 of each column's floor and roof, (2, n), that is soaked, as in ``rest_wetness``."""
-    basins = found.room.basins
-    return np.stack(
-        [
-            _share_below(found, SOAKED_HEAD_SHARE, basins.floor_low_cm, basins.floor_width_cm),
-            _share_below(found, SOAKED_HEAD_SHARE, basins.roof_low_cm, basins.roof_width_cm),
-        ]
-    )
+def soaked_by_fills(
+    room: Room, poured_share: Sequence[tuple[int, float]], fill_ml: NDArray[float64]
+) -> NDArray[float64]:
+    """Return the share 0–1 of each column's floor and roof, (v, 2, n), that is soaked by each fill (v,) in mL alone.
+
+    ``poured_share`` is the columns that liquid comes in at and the share 0–1 of a fill that each takes. Soaked is as
+    in ``rest_wetness``. Raises ValueError for a volume that is none.
+    """
+    for liquid_ml in fill_ml:
+        _refuse_no_volume(liquid_ml)
+    basins, holding = room.basins, room.holding
+    share = np.array([part for _, part in poured_share])
+    return _soaked_by_each(
+        fill_ml[:, None] * share / room.foam.porosity_share, np.array([column for column, _ in poured_share]),
+        basins.leaf, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml,
+        basins.floor_low_cm, basins.floor_width_cm, basins.roof_low_cm, basins.roof_width_cm,
+        holding.unit_cm, _needed_cm(room.foam, SOAKED_HEAD_SHARE),
+        room.joined_head_cm / holding.unit_cm, room.beyond_ml, basins.first, basins.parent, *_columns(holding),
+    )  # fmt: skip
 
 
 def held_share(head_cm: NDArray[float64], extent_cm: NDArray[float64], capillary_height_cm: float) -> NDArray[float64]:
@@ -140,6 +148,12 @@ def held_share(head_cm: NDArray[float64], extent_cm: NDArray[float64], capillary
     """
     holding = _holding(np.zeros(len(extent_cm)), extent_cm, np.ones(len(extent_cm)), capillary_height_cm)
     return _held_by_all(head_cm / holding.unit_cm, *_columns(holding))
+
+
+def _refuse_no_volume(liquid_ml: float) -> None:
+    if not 0.0 <= liquid_ml < np.inf:
+        msg = f"the liquid in mL is {liquid_ml:g}: it must be a number, 0 or more"
+        raise ValueError(msg)
 
 
 def _refuse_no_foam(foam: Foam) -> None:
@@ -187,10 +201,13 @@ def _states(found: Rest, low: NDArray[float64], width: NDArray[float64]) -> NDAr
 
 
 def _share_below(found: Rest, head_share: float, low: NDArray[float64], width: NDArray[float64]) -> NDArray[float64]:
-    # Free liquid has a sharp level; where foam holds it a film wets nothing, as in the spread model.
-    held = found.room.foam.capillary_height_cm > 0.0
-    needed = needed_head_cm(found.room.foam, head_share) if held else 0.0
+    needed = _needed_cm(found.room.foam, head_share)
     return np.minimum(np.maximum((found.head_cm - needed - low) / width, 0.0), 1.0)
+
+
+def _needed_cm(foam: Foam, head_share: float) -> float:
+    # Free liquid has a sharp level; where foam holds it a film wets nothing, as in the spread model.
+    return needed_head_cm(foam, head_share) if foam.capillary_height_cm > 0.0 else 0.0
 
 
 @lru_cache(maxsize=1)
@@ -289,6 +306,26 @@ def _heads(
             if stands > 0.0:
                 head[columns[j]], held[columns[j]] = at, stands * (total[k] / sums)
     return head, held
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _soaked_by_each(
+    poured: Any, column: Any, leaf: Any, sibling: Any, entry: Any, own: Any, whole: Any, floor_low: Any,
+    floor_width: Any, roof_low: Any, roof_width: Any, unit: float, needed: float, joined: Any, beyond: Any, first: Any,
+    parent: Any, foot: Any, extent: Any, rate: Any, dry: Any, full: Any, table: Any,
+) -> Any:  # fmt: skip
+    """Share of floor and roof, (v, 2, n), under ``needed`` of head, by each fill: void (v, p) into ``column`` (p,)."""
+    soaked = np.empty((len(poured), 2, len(first)))
+    for j in range(len(poured)):
+        filled = np.zeros(len(parent))
+        for p in range(len(column)):
+            pour_one(leaf, parent, sibling, entry, own, whole, filled, column[p], poured[j, p])
+        head, _ = _heads(filled, joined, beyond, first, parent, foot, extent, rate, dry, full, table)
+        for i in range(len(first)):
+            over = head[i] * unit - needed
+            soaked[j, 0, i] = min(max((over - floor_low[i]) / floor_width[i], 0.0), 1.0)
+            soaked[j, 1, i] = min(max((over - roof_low[i]) / roof_width[i], 0.0), 1.0)
+    return soaked
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

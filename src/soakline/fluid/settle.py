@@ -48,7 +48,7 @@ def pour(basins: Basins, poured_ml: Sequence[tuple[int, float]], onto: Pools | N
     left = 0.0 if onto is None else onto.left_over_ml
     tree = basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml
     for column, volume_ml in poured_ml:
-        left += _pour_one(*tree, filled, column, volume_ml)
+        left += pour_one(*tree, filled, column, volume_ml)
     return Pools(basins, filled, left)
 
 
@@ -76,25 +76,25 @@ def curve_of_leaf(basins: Basins, leaf: int) -> Curve:
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _pour_one(
-    leaf: Any, parent: Any, sibling: Any, entry: Any, own: Any, whole: Any, filled: Any, column: int, volume: float
+def pour_one(
+    leaf: Any, parent: Any, sibling: Any, entry: Any, own: Any, whole: Any, filled: Any, column: int, volume_ml: float
 ) -> float:
-    """Pour ``volume`` in at a column, filling and spilling; changes ``filled`` and returns what found no room."""
+    """Pour ``volume_ml`` in at a column, filling and spilling, into ``filled``; returns the mL that found no room."""
     held = sum_up(parent, filled)
     k = leaf[column]
     while True:
-        put = min(own[k] - filled[k], volume)
+        put = min(own[k] - filled[k], volume_ml)
         if put > 0.0:
-            volume -= put
+            volume_ml -= put
             filled[k] += put
             up = k
             while up >= 0:
                 held[up] += put
                 up = parent[up]
-        if volume <= _NOTHING_ML:
+        if volume_ml <= _NOTHING_ML:
             return 0.0
         if parent[k] < 0:
-            return volume
+            return volume_ml
         beside = sibling[k]
         k = leaf[entry[k]] if held[beside] < whole[beside] - _NOTHING_ML else parent[k]
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from soakline.fluid.basins import Basins, basins_of
 from soakline.fluid.posture import Posture
-from soakline.fluid.rest import rest, rest_soaked, room_of
+from soakline.fluid.rest import room_of, soaked_by_fills
 from soakline.fluid.seal import seal_of
 from soakline.fluid.settle import levels, pour
 from soakline.fluid.spread import Foam
@@ -127,15 +127,12 @@ def fill_cavity(
     reached = np.zeros((len(tried_ml), 2, len(cavity.u_cm)))
     seals: list[float] = []
     asked: list[NDArray[bool_]] = []
+    poured_share = [(column, ml / fill_ml) for column, ml in poured_ml]
     for up in each_up:
         basins = basins_of(cavity, up)
-        room = room_of(basins, foam)
-        wet = np.zeros((2, len(cavity.u_cm)))
-        for number, ml in enumerate(tried_ml):
-            found = rest(room, [(column, part / fill_ml * ml) for column, part in poured_ml])
-            wet = rest_soaked(found)
-            np.maximum(reached[number], wet, out=reached[number])
-        asked.append(np.greater_equal(wet, _SOAKED_SHARE))
+        soaked = soaked_by_fills(room_of(basins, foam), poured_share, tried_ml)
+        np.maximum(reached, soaked, out=reached)
+        asked.append(soaked[-1] >= _SOAKED_SHARE)
         void_ml = tried_ml[:-1] / foam.porosity_share
         seals.append(_seal_ml(basins, poured_ml, void_ml) * foam.porosity_share)
     area = np.stack([cavity.floor_cm2, cavity.roof_cm2])

@@ -7,7 +7,7 @@ from soakline.fluid.basins import basins_of
 from soakline.fluid.gas import opening_vents, round_vent, trapped_gas
 from soakline.fluid.posture import parse_posture
 from soakline.fluid.reach import settled_curve, settled_map, shares_of
-from soakline.fluid.rest import rest, rest_wetness, room_of
+from soakline.fluid.rest import rest, rest_wetness, room_of, soaked_by_fills
 from soakline.fluid.seal import seal_of
 from soakline.fluid.settle import levels, pour
 from soakline.fluid.spread import Foam
@@ -52,6 +52,27 @@ def test_extreme_pockets_and_postures_give_numbers(wound, posture, capillary_hei
     assert not np.isnan(gas.sill_cm).any()
     seal = seal_of(found.room.basins, found.head_cm)
     assert seal is None or np.isfinite(seal.over_cm)
+
+
+@pytest.mark.parametrize("posture", ["supine", "left 90", "right 90 head up 30"])
+@pytest.mark.parametrize("capillary_height_cm", [0.0, 1.0])
+def test_fills_looked_at_together_soak_what_each_soaks_alone(posture, capillary_height_cm):
+    cavity = cavity_of(TWO_POCKETS)
+    room = room_of(basins_of(cavity, parse_posture(posture).up()), Foam(3e-9, capillary_height_cm, 0.8))
+    into = [(cavity.nearest(4.0, 0.0), 0.25), (cavity.nearest(-4.0, 0.0), 0.75)]
+    fill_ml = np.linspace(0.0, 1.1, 9) * 0.8 * cavity.void_ml
+    together = soaked_by_fills(room, into, fill_ml)
+    for soaked, ml in zip(together, fill_ml, strict=True):
+        floor, roof = rest_wetness(rest(room, [(column, share * ml) for column, share in into]))
+        assert soaked == pytest.approx(np.stack([floor[:, 0], roof[:, 0]]), abs=1e-9)
+    assert together[0].max() == 0.0
+    assert together[4].max() > 0.0
+
+
+def test_a_fill_that_is_no_number_is_refused_among_others():
+    room = room_of(basins_of(cavity_of(TWO_POCKETS), parse_posture("supine").up()), FOAM)
+    with pytest.raises(ValueError, match="must be a number"):
+        soaked_by_fills(room, [(0, 1.0)], np.array([5.0, np.nan]))
 
 
 @pytest.mark.parametrize("capillary_height_cm", [0.0, 1.0])
