@@ -23,6 +23,8 @@ _FINE = 8
 _STEP_RAD = math.radians(STEP_DEG)
 # The opening's edge at the skin is kept at every degree; hours fall on them.
 _RIM_DEG: NDArray[float64] = np.arange(360, dtype=np.float64)
+_RIM_SINE, _RIM_COSINE = np.sin(np.radians(_RIM_DEG)), np.cos(np.radians(_RIM_DEG))
+_ROUND_DEG = np.concatenate([MIDS_DEG[-1:] - 360.0, MIDS_DEG, MIDS_DEG[:1] + 360.0])
 # A uniform box with the same spread as a disc of diameter d is √3/2 · d wide.
 _DISC_AS_BOX = math.sqrt(3.0) / 2.0
 
@@ -161,23 +163,18 @@ def _height_at(u: float, v: float, edge: Any, reach: Any, heights: Any) -> float
 
 
 @numba.njit(cache=True, nogil=True)
-def _count(u0: float, v0: float, spacing: float, edge: Any, reach: Any, heights: Any) -> Any:
-    """Share one cell between opening (first row) and pocket (second): share, middle (u, v), height."""
-    out = np.zeros((2, 4))
-    # A cell whose corners and middle agree is whole; only cut cells are looked at finely.
-    first = _height_at(u0, v0, edge, reach, heights)
-    whole = (
-        _height_at(u0 + spacing, v0, edge, reach, heights) == first
-        and _height_at(u0, v0 + spacing, edge, reach, heights) == first
-        and _height_at(u0 + spacing, v0 + spacing, edge, reach, heights) == first
-        and _height_at(u0 + spacing / 2, v0 + spacing / 2, edge, reach, heights) == first
-    )
-    steps = 1 if whole else _FINE
+def _count(u0: float, v0: float, spacing: float, whole: float, edge: Any, reach: Any, heights: Any, out: Any) -> None:
+    """Share one cell between opening (first row) and pocket (second): share, middle (u, v), height.
+
+    ``whole`` is the height all over the cell; where that is none, NaN, the cell is cut and looked at finely.
+    """
+    out[:] = 0.0
+    steps = _FINE if math.isnan(whole) else 1
     fine = spacing / steps
     for a in range(steps):
         for b in range(steps):
             u, v = u0 + (b + 0.5) * fine, v0 + (a + 0.5) * fine
-            height = first if whole else _height_at(u, v, edge, reach, heights)
+            height = whole if steps == 1 else _height_at(u, v, edge, reach, heights)
             if height == 0.0:
                 continue
             part = out[0] if height < 0.0 else out[1]
@@ -189,7 +186,6 @@ def _count(u0: float, v0: float, spacing: float, edge: Any, reach: Any, heights:
         if part[0] > 0.0:
             part[1:] /= part[0]
             part[0] /= steps**2
-    return out
 
 
 @numba.njit(cache=True, nogil=True)
@@ -203,13 +199,30 @@ def _cut(
     farthest = edge.max()
     for s in range(len(heights)):
         farthest = max(farthest, (edge + np.maximum(reach[s], 0.0)).max())
+    # Heights at the corners below and above a row of cells: each corner is one of four cells.
+    below, above, parts = np.empty(columns + 1), np.empty(columns + 1), np.empty((2, 4))
     n = 0
-    for i in range(rows):
-        for j in range(columns):
+    for i in range(-1, rows):
+        below, above = above, below
+        for j in range(columns + 1):
+            above[j] = _height_at(low_u + j * spacing, low_v + (i + 1) * spacing, edge, reach, heights)
+        for j in range(columns if i >= 0 else 0):
             u0, v0 = low_u + j * spacing, low_v + i * spacing
-            if math.hypot(u0 + spacing / 2, v0 + spacing / 2) > farthest + spacing:
+            u, v = u0 + spacing / 2, v0 + spacing / 2
+            if math.hypot(u, v) > farthest + spacing:
                 continue
-            parts = _count(u0, v0, spacing, edge, reach, heights)
+            # A cell whose corners and middle agree is whole.
+            whole = below[j]
+            if (
+                below[j + 1] != whole
+                or above[j] != whole
+                or above[j + 1] != whole
+                or _height_at(u, v, edge, reach, heights) != whole
+            ):
+                whole = math.nan
+            elif whole == 0.0:
+                continue
+            _count(u0, v0, spacing, whole, edge, reach, heights, parts)
             for side in range(2):
                 if parts[side, 0] > 0.0:
                     index[side, i, j] = n
@@ -316,17 +329,45 @@ class _Links:
 
 
 def _grid_links(frame: BodyFrame, grid: _Columns, index: NDArray[int32]) -> _Links:
-    pair, way = _neighbours(index)
-    first, second = pair[:, 0], pair[:, 1]
-    u, v = (grid.u[first] + grid.u[second]) / 2.0, (grid.v[first] + grid.v[second]) / 2.0
-    both_open = grid.in_opening[first] & grid.in_opening[second]
-    mean = (grid.floor_height[first] + grid.floor_height[second]) / 2.0
-    low = np.where(both_open, mean, np.maximum(grid.floor_height[first], grid.floor_height[second]))
-    top = grid.floor_height + grid.height
-    high = np.minimum(top[first], top[second])
-    open_way = high > low
-    ends = frame.place(u[open_way], v[open_way], np.stack([low, high])[:, open_way])
-    return _Links(pair[open_way], way[open_way], *ends)
+    pair, way, middle, ends = _shared_faces(index, grid.u, grid.v, grid.in_opening, grid.floor_height, grid.height)
+    return _Links(pair, way, *frame.place(middle[0], middle[1], ends))
+
+
+@numba.njit(cache=True, nogil=True)
+def _shared_faces(index: Any, u: Any, v: Any, in_opening: Any, floor: Any, height: Any) -> Any:
+    """List pairs of columns (m, 2) that share a face, which way each leads (m,), and the face.
+
+    Of a face: its middle, (u, v) by (2, m), and the heights of its two ends above the bed, (2, m). Along u and along v
+    the links form lines: no column has more than one neighbour on a side.
+    """
+    rows, columns = index.shape[1:]
+    most = 5 * rows * columns
+    pair, way = np.empty((most, 2), dtype=np.int32), np.empty(most, dtype=np.int8)
+    middle, ends = np.empty((2, most)), np.empty((2, most))
+    m = 0
+    for leads in (ALONG_U, ALONG_V, IN_A_CELL):
+        right, up = int(leads == ALONG_U), int(leads == ALONG_V)
+        for a, b in ((0, 0), (1, 1), (0, 1), (1, 0)):
+            if leads == IN_A_CELL and (a, b) != (0, 1):
+                continue
+            for i in range(rows - up):
+                for j in range(columns - right):
+                    p, q = index[a, i, j], index[b, i + up, j + right]
+                    if p < 0 or q < 0:
+                        continue
+                    # Opening and pocket meet across a face only where neither side is cut; else they meet inside the
+                    # cut cell.
+                    if leads != IN_A_CELL and a != b and (index[b, i, j] >= 0 or index[a, i + up, j + right] >= 0):
+                        continue
+                    both_open = in_opening[p] and in_opening[q]
+                    low = (floor[p] + floor[q]) / 2.0 if both_open else max(floor[p], floor[q])
+                    high = min(floor[p] + height[p], floor[q] + height[q])
+                    if high > low:
+                        pair[m, 0], pair[m, 1], way[m] = p, q, leads
+                        middle[0, m], middle[1, m] = (u[p] + u[q]) / 2.0, (v[p] + v[q]) / 2.0
+                        ends[0, m], ends[1, m] = low, high
+                        m += 1
+    return pair[:m].copy(), way[:m].copy(), middle[:, :m].copy(), ends[:, :m].copy()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -337,36 +378,17 @@ class _Rim:
 
 
 def _rim_of(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, depth_cm: float, *, roofed: bool) -> _Rim:
-    angle, edge = np.radians(_RIM_DEG), np.interp(_RIM_DEG, MIDS_DEG, sheet.edge_cm, period=360.0)
+    edge = np.interp(_RIM_DEG, _ROUND_DEG, np.concatenate([sheet.edge_cm[-1:], sheet.edge_cm, sheet.edge_cm[:1]]))
     column = np.full(len(edge), -1, dtype=np.int32)
     # The edge may cut off less of a cell than is counted: what lies under it is then the next cell inward.
     for inward_cm in (0.0, spacing_cm / 2.0, spacing_cm, np.inf):
         radius = np.maximum(edge - inward_cm, 0.0)
-        place = np.floor((radius * np.sin(angle) - cells.corner[0]) / spacing_cm).astype(np.intp)
-        row = np.floor((radius * np.cos(angle) - cells.corner[1]) / spacing_cm).astype(np.intp)
+        place = np.floor((radius * _RIM_SINE - cells.corner[0]) / spacing_cm).astype(np.intp)
+        row = np.floor((radius * _RIM_COSINE - cells.corner[1]) / spacing_cm).astype(np.intp)
         column = np.where(column < 0, cells.index[0, row, place], column)
-    u, v = edge * np.sin(angle), edge * np.cos(angle)
+    u, v = edge * _RIM_SINE, edge * _RIM_COSINE
     kept = (column >= 0) & (not roofed)
     return _Rim(frame.place(u, v, np.full(len(edge), depth_cm))[kept], column[kept], _RIM_DEG[kept])
-
-
-def _neighbours(index: NDArray[int32]) -> tuple[NDArray[int32], NDArray[int8]]:
-    """Return pairs of columns (m, 2) that share a face, and which way each leads (m,): along u, along v, inside a cell.
-
-    Along u and along v the links form lines: no column has more than one neighbour on a side.
-    """
-    pairs: list[NDArray[int32]] = []
-    ways: list[NDArray[int8]] = []
-    for way, near, far in ((ALONG_U, index[:, :, :-1], index[:, :, 1:]), (ALONG_V, index[:, :-1, :], index[:, 1:, :])):
-        for a, b in ((0, 0), (1, 1), (0, 1), (1, 0)):
-            # Opening and pocket meet across a face only where neither side is cut; else they meet inside the cut cell.
-            meets = (near[a] >= 0) & (far[b] >= 0) & ((a == b) | ((near[b] < 0) & (far[a] < 0)))
-            pairs.append(np.stack([near[a][meets], far[b][meets]], axis=1))
-            ways.append(np.full(len(pairs[-1]), way, dtype=np.int8))
-    cut = (index >= 0).all(axis=0)
-    pairs.append(np.stack([index[0][cut], index[1][cut]], axis=1))
-    ways.append(np.full(len(pairs[-1]), IN_A_CELL, dtype=np.int8))
-    return np.concatenate(pairs), np.concatenate(ways)
 
 
 def _join_tunnels(

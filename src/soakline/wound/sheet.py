@@ -20,6 +20,7 @@ Points = NDArray[float64]
 DIRECTIONS = 1440
 STEP_DEG = 360.0 / DIRECTIONS
 MIDS_DEG: NDArray[float64] = (np.arange(DIRECTIONS, dtype=np.float64) + 0.5) * STEP_DEG
+_SINE, _COSINE = np.sin(np.radians(MIDS_DEG)), np.cos(np.radians(MIDS_DEG))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,8 +189,8 @@ def sector(start_deg: float, wide_deg: float, reach_cm: float, height_cm: float 
     """
     behind = (MIDS_DEG - start_deg) % 360.0
     # A bin cut by the border counts by the share that lies inside.
-    cover = np.clip((wide_deg - behind) / STEP_DEG + 0.5, 0.0, 1.0)
-    cover = np.maximum(cover, np.clip((behind - 360.0) / STEP_DEG + 0.5, 0.0, 1.0))
+    cover = np.maximum((wide_deg - behind) / STEP_DEG + 0.5, (behind - 360.0) / STEP_DEG + 0.5)
+    cover = np.minimum(np.maximum(cover, 0.0), 1.0)
     reach = np.full(DIRECTIONS, reach_cm)
     if ends == "taper":
         reach = reach * np.clip(1.0 - np.abs(2.0 * behind / wide_deg - 1.0), 0.0, 1.0)
@@ -212,8 +213,7 @@ def _opening_edge(
         return _farthest_edge(traced), area, (radius, radius), traced
     half_u = likely(opening.width_cm or 0.0) / 2.0
     half_v = likely(opening.length_cm or 0.0) / 2.0
-    angle = np.radians(MIDS_DEG)
-    edge = 1.0 / np.hypot(np.sin(angle) / half_u, np.cos(angle) / half_v)
+    edge = 1.0 / np.hypot(_SINE / half_u, _COSINE / half_v)
     return edge, math.pi * half_u * half_v, (half_u, half_v), None
 
 
@@ -226,8 +226,7 @@ def _sector_of_outline(
 
 def _farthest_edge(line: Points) -> NDArray[float64]:
     """Return by direction how far in cm from the centre a closed line (n, 2) is last crossed; 0 where it is not."""
-    angle = np.radians(MIDS_DEG)
-    towards = np.column_stack([np.sin(angle), np.cos(angle)])[:, None, :]
+    towards = np.column_stack([_SINE, _COSINE])[:, None, :]
     start, along = line[None, :, :], np.roll(line, -1, axis=0)[None, :, :] - line[None, :, :]
     across = towards[..., 0] * along[..., 1] - towards[..., 1] * along[..., 0]
     with np.errstate(divide="ignore", invalid="ignore"):
