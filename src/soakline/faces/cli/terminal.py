@@ -271,12 +271,12 @@ def _say_list(console: Console, title: str, lines: Iterable[str]) -> None:
 
 
 def _item(console: Console, text: str) -> None:
-    console.print(Padding(_hanging("·", text), (0, 0, 0, 2)))
+    _hanging(console, "  ·  ", text)
 
 
 def _say_sums(console: Console, sums: tuple[Sum, ...]) -> None:
     for done in sums:
-        console.print(Padding(_hanging("by hand", say_sum(done)), (0, 0, 0, 4)))
+        _hanging(console, "    by hand  ", say_sum(done))
 
 
 def _heading(console: Console, title: str) -> None:
@@ -288,10 +288,9 @@ def _line(console: Console, text: str) -> None:
     console.print(Padding(Text(text), (0, 0, 0, 2)))
 
 
-def _hanging(mark: str, text: str) -> Table:
-    table = _pairs()
-    table.add_row(mark, Text(text))
-    return table
+def _hanging(console: Console, mark: str, text: str) -> None:
+    lines = Text(text).wrap(console, console.width - len(mark))
+    console.print(Text(mark + f"\n{' ' * len(mark)}".join(line.plain for line in lines)))
 
 
 def _pairs() -> Table:
