@@ -5,8 +5,10 @@ from datetime import UTC, datetime
 import pytest
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 from sqlalchemy import create_engine, text
 
+from soakline.errors import InputRefused
 from soakline.record import opening
 from soakline.record.cases import list_versions, text_hash
 from soakline.record.log import list_entries
@@ -57,6 +59,22 @@ def test_what_was_kept_before_there_was_a_log_is_told_to_it(empty_url):
     ]
     assert verify_record(engine).broken == ()
     engine.dispose()
+
+
+def test_the_newest_version_by_the_names_of_the_files_is_the_newest_of_the_chain():
+    config = Config()
+    config.set_main_option("script_location", str(opening._MIGRATIONS))
+    assert opening._newest_version() == ScriptDirectory.from_config(config).get_current_head()
+
+
+def test_a_record_of_a_later_version_is_refused(empty_url):
+    open_record(empty_url).dispose()
+    later = create_engine(empty_url.replace("postgresql:", "postgresql+psycopg:"))
+    with later.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    later.dispose()
+    with pytest.raises(InputRefused, match="9999"):
+        open_record(empty_url)
 
 
 def test_the_log_can_be_taken_away_and_made_again(engine):

@@ -204,6 +204,12 @@ def list_versions(engine: Engine, case_id: int) -> tuple[str, ...]:
         return tuple(session.scalars(of_case))
 
 
+def is_empty(engine: Engine) -> bool:
+    """Say whether a record holds no case yet."""
+    with reading_session(engine) as session:
+        return session.scalar(select(CaseRow.id).limit(1)) is None
+
+
 def import_demo(engine: Engine, cases: Sequence[NewCase], now: datetime, stories: Sequence[Story] = ()) -> int:
     """Keep the invented cases in a record that holds no case yet, all or none; return how many were kept.
 

@@ -7,10 +7,7 @@ from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
-from alembic import command
-from alembic.config import Config
-from alembic.util import CommandError
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DatabaseError, InternalError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoConnection
 from sqlalchemy.orm import Session
@@ -33,10 +30,15 @@ def open_record(url: str) -> Engine:
     address = _address(url)
     engine = _sqlite(address) if address.get_backend_name() == "sqlite" else _postgresql(address)
     try:
-        _bring_up(engine)
-    except (DatabaseError, CommandError) as error:
-        says = f"it cannot be opened as a record of this version ({str(error.args[0]).strip()})"
-        raise _refused(address.render_as_string(), says) from error
+        with engine.begin() as connection:
+            if _version_of(connection) != _newest_version():
+                _bring_up(connection, address)
+    except DatabaseError as error:
+        engine.dispose()
+        raise _not_this_version(address, error) from error
+    except InputRefused:
+        engine.dispose()
+        raise
     return engine
 
 
@@ -156,9 +158,31 @@ def _reads(connection: Connection) -> bool:
     return bool(connection.get_execution_options().get("reading", False))
 
 
-def _bring_up(engine: Engine) -> None:
+def _version_of(connection: Connection) -> str | None:
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    return connection.scalar(text("SELECT version_num FROM alembic_version"))
+
+
+def _newest_version() -> str:
+    return max(file.name.partition("_")[0] for file in (_MIGRATIONS / "versions").glob("[0-9]*.py"))
+
+
+def _bring_up(connection: Connection, address: URL) -> None:
+    # Loaded where a record is new or old alone: most starts find it as it should be.
+    from alembic import command  # noqa: PLC0415
+    from alembic.config import Config  # noqa: PLC0415
+    from alembic.util import CommandError  # noqa: PLC0415
+
     config = Config()
     config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
-    with engine.begin() as connection:
-        config.attributes["connection"] = connection
+    config.attributes["connection"] = connection
+    try:
         command.upgrade(config, "head")
+    except CommandError as error:
+        raise _not_this_version(address, error) from error
+
+
+def _not_this_version(address: URL, error: Exception) -> InputRefused:
+    says = f"it cannot be opened as a record of this version ({str(error.args[0]).strip()})"
+    return _refused(address.render_as_string(), says)
