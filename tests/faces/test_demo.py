@@ -4,6 +4,7 @@ import re
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.sync_api import expect
@@ -11,7 +12,8 @@ from playwright.sync_api import expect
 from soakline.casefile.differences import differences
 from soakline.casefile.read import read_case
 from soakline.faces.web.answers import Answers
-from soakline.faces.web.demo import demo_cases, demo_stories
+from soakline.faces.web.attention import needs_of
+from soakline.faces.web.demo import WRITTEN_H_AGO, demo_cases, demo_stories, moved_to
 from soakline.guard.foam import reconcile
 from soakline.record.cases import find_case, import_demo, list_cases, list_versions
 from soakline.record.log import list_entries
@@ -35,7 +37,7 @@ def answers():
 @pytest.fixture
 def record(tmp_path):
     opened = open_record(f"sqlite:///{tmp_path / 'demo.db'}")
-    import_demo(opened, demo_cases(EXAMPLES), NOW, [STORY])
+    import_demo(opened, demo_cases(EXAMPLES, NOW), NOW, [STORY])
     yield opened
     opened.dispose()
 
@@ -115,8 +117,44 @@ def test_a_story_with_a_text_that_cannot_be_read_is_left_out(tmp_path):
 
 
 def test_a_second_start_tells_the_story_only_once(record):
-    assert import_demo(record, demo_cases(EXAMPLES), NOW, [STORY]) == 0
+    assert import_demo(record, demo_cases(EXAMPLES, NOW), NOW, [STORY]) == 0
     assert find_case(record, 1).version_id == len(TEXTS)
+
+
+def test_the_newest_entry_of_a_moved_case_is_as_many_hours_old_as_it_should_be_on_any_day():
+    files = {file: file.read_text("utf-8") for file in map(EXAMPLES.joinpath, WRITTEN_H_AGO)}
+    for day in range(0, 365, 30):
+        now = NOW + timedelta(days=day)
+        texts = {new.label: new.text for new in demo_cases(EXAMPLES, now)}
+        for file, written in files.items():
+            case = read_case(written).case
+            newest = max(re.findall(r"= (2\d{3}-\S+T\S+)", texts[case.label]))
+            old = now - datetime.fromisoformat(newest).replace(tzinfo=ZoneInfo(case.time_zone))
+            assert timedelta(0) <= old - timedelta(hours=WRITTEN_H_AGO[file.name]) < timedelta(hours=1)
+
+
+def test_moving_a_case_changes_its_times_alone_and_none_against_another():
+    text = (EXAMPLES / "back.toml").read_text("utf-8")
+    moved = moved_to(text, datetime(2031, 3, 4, 5, 6))
+    changed = differences(text, moved)
+    times = [datetime.fromisoformat(value) for one in changed for value in (one.before, one.after)]
+    apart = {after - before for before, after in zip(times[::2], times[1::2], strict=True)}
+    assert len(changed) == len(re.findall(r"= 2026-", text))
+    assert len(apart) == 2, "moments by whole hours, days by whole days"
+    assert max(time for time in times if time.hour) <= datetime(2031, 3, 4, 5, 6)
+    assert moved_to(moved, datetime(2026, 11, 12, 11)) == text
+
+
+def test_a_caseload_just_brought_in_shows_overdue_due_and_neither(answers):
+    told = [[need.sign for need in needs_of(answers.at_a_glance(new.text), NOW)] for new in demo_cases(EXAMPLES, NOW)]
+    assert sum("overdue" in signs for signs in told) >= 2
+    assert sum("due" in signs for signs in told) >= 2
+    assert sum(not {"due", "overdue"} & set(signs) for signs in told) >= 2
+
+
+def test_a_case_that_tells_of_one_night_keeps_its_days():
+    night = (EXAMPLES / "night-the-clocks-go-back.toml").read_text("utf-8")
+    assert night in [new.text for new in demo_cases(EXAMPLES, NOW + timedelta(days=200))]
 
 
 def test_the_history_page_shows_the_story(page):

@@ -36,7 +36,7 @@ from soakline.faces.web.searches import Searches
 from soakline.faces.web.shift import shift_pages
 from soakline.faces.web.trouble import trouble_pages
 from soakline.faces.web.workspace import workspace
-from soakline.record.cases import import_demo, list_cases
+from soakline.record.cases import import_demo, is_empty, list_cases
 from soakline.record.opening import open_record
 from soakline.record.sessions import Lasting
 from soakline.settings import Settings
@@ -52,9 +52,9 @@ def create_app(settings: Settings) -> FastAPI:
     A site's record is left as it is: invented cases do not stand among those of its patients.
     """
     record = open_record(settings.database_url)
-    if settings.site_address is None:
-        folder = settings.examples_folder
-        import_demo(record, demo_cases(folder), datetime.now(UTC), demo_stories(folder))
+    if settings.site_address is None and is_empty(record):
+        folder, now = settings.examples_folder, datetime.now(UTC)
+        import_demo(record, demo_cases(folder, now), now, demo_stories(folder))
     answers = Answers(settings)
     stays = Lasting(timedelta(minutes=settings.session_idle_min), timedelta(hours=settings.session_h))
     site = Site(settings.site_address, stays)

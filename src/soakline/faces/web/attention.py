@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Literal
 
 from soakline.errors import Finding, Level
@@ -12,9 +12,11 @@ from soakline.faces.web.answers import Answered
 from soakline.workflows.in_words import say_time
 from soakline.wound.measurements import Wound
 
-Sign = Literal["stop", "due", "ask", "measure", "warn"]
+Sign = Literal["stop", "overdue", "due", "ask", "measure", "warn"]
 # What is looked at first stands first.
-_ORDER: tuple[Sign, ...] = ("stop", "due", "ask", "measure", "warn")
+_ORDER: tuple[Sign, ...] = ("stop", "overdue", "due", "ask", "measure", "warn")
+# What falls due within a shift is told: it is this shift's work (source key ``site.shifts``).
+_DUE_WITHIN = timedelta(hours=8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +75,30 @@ def _needs(answered: Answered) -> Iterator[Need]:
 
 
 def _due(answered: Answered, now: datetime) -> Iterator[Need]:
-    """Yield which canisters and bags are due for a change, by what was foretold from the last that was written."""
+    """Yield the canisters and bags whose change is overdue or due, by what was foretold from the last that was written.
+
+    The early edge counts: a change foretold from 01:10 on is overdue at 01:15.
+    """
     therapy = answered.plan.therapy if answered.plan else None
-    due = [
-        (window, f"{what} {unit.name}")
+    changes = [
+        (at, f"{what} {unit.name}")
         for unit in (therapy.units if therapy else ())
-        for what, window in (
+        for what, at in (
             ("canister", unit.canister and unit.canister.earliest),
             ("bag", unit.bag and unit.bag.short_at),
         )
-        if window and window.tzinfo and window <= now
+        if at and at.tzinfo
     ]
+    overdue = [(at, name) for at, name in changes if at <= now]
+    due = [(at, name) for at, name in changes if now < at <= now + _DUE_WITHIN]
+    if overdue:
+        yield Need("overdue", f"overdue: {_names(overdue)}; since {say_time(min(overdue)[0])}")
     if due:
-        names = ", ".join(name for _, name in due)
-        yield Need("due", f"due: {names}; since {say_time(min(window for window, _ in due))}")
+        yield Need("due", f"due: {_names(due)}; by {say_time(min(due)[0])}")
+
+
+def _names(changes: Sequence[tuple[datetime, str]]) -> str:
+    return ", ".join(name for _, name in changes)
 
 
 def _count(findings: tuple[Finding, ...], level: Level, one: str, many: str) -> str:
