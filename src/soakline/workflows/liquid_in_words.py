@@ -34,6 +34,11 @@ class FillTold:
     presses: tuple[str, ...]
     believe: str
 
+    @property
+    def rows(self) -> tuple[ReachAnswer, ...]:
+        """All rows of the fill, model by model."""
+        return tuple(row for _, rows in self.by_model for row in rows)
+
 
 def tell_fills(reach: Sequence[ReachAnswer], validity: Sequence[ValidityAnswer]) -> tuple[FillTold, ...]:
     """Return the rows of the reach fill by fill; what goes in through all ports at once comes first."""

@@ -22,6 +22,7 @@ from soakline.pictures.trend import Measuring, draw_trend
 from soakline.record.cases import ADDED, CLOSED, REOPENED, SAVED, list_versions
 from soakline.record.log import Entry, list_entries
 from soakline.record.plans import PAPER_PRINTED, find_paper, list_papers
+from soakline.workflows.workings import Working, work_size
 
 history = APIRouter()
 
@@ -47,13 +48,15 @@ def history_page(request: Request, case_id: int) -> Response:
     record, kept = request.app.state.record, kept_case(request, case_id)
     texts = list_versions(record, kept.id)
     lines = [*_lines(list_entries(record, kept.id), texts)]
-    sizes = [*_sizes(answers_of(request), lines, texts)]
+    measured = [*_sizes(answers_of(request), lines, texts)]
+    sizes = [size for size, _ in measured]
     return page(
         request,
         "history.html",
         kept=kept,
         lines=lines[::-1],
         sizes=sizes,
+        workings=[(size.at, work) for size, work in measured if work],
         trend_svg=draw_trend(sizes) if sum(one.bed_cm2 is not None for one in sizes) > 1 else "",
         papers=list_papers(record, kept.id),
         wards=wards_to_choose(request),
@@ -78,17 +81,24 @@ def _lines(entries: tuple[Entry, ...], texts: tuple[str, ...]) -> Iterator[Line]
         yield Line(entry.id, entry.at, entry.who, _in_words(entry, told), entry.hash, version or None, changed)
 
 
-def _sizes(answers: Answers, lines: Sequence[Line], texts: tuple[str, ...]) -> Iterator[Measuring]:
-    """Give the size at each save that changed the wound, as it would be told today; none while the gate is shut."""
+def _sizes(
+    answers: Answers, lines: Sequence[Line], texts: tuple[str, ...]
+) -> Iterator[tuple[Measuring, Working | None]]:
+    """Give the size at each save that changed the wound, as it would be told today, with its working.
+
+    None is told while the gate is shut.
+    """
     for line in lines:
         is_measured = line.version_id == 1 or any(one.key.startswith("wound") for one in line.changed)
         if line.version_id is None or not is_measured:
             continue
-        plan = answers.at_a_glance(texts[line.version_id - 1]).plan
-        if plan is None or plan.wound is None:
-            yield Measuring(line.at, None, None, None)
+        said = answers.at_a_glance(texts[line.version_id - 1])
+        size = said.plan.wound if said.plan else None
+        if size is None or said.case is None:
+            yield Measuring(line.at, None, None, None), None
         else:
-            yield Measuring(line.at, plan.wound.opening_cm2, plan.wound.bed_cm2, plan.wound.void_ml)
+            work = work_size(size, said.case.assumptions)
+            yield Measuring(line.at, size.opening_cm2, size.bed_cm2, size.void_ml), work
 
 
 def _in_words(entry: Entry, told: dict[str, Any]) -> str:

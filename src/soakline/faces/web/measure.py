@@ -37,6 +37,7 @@ from soakline.workflows.hidden_size import lay_out, measure_next, size_of
 from soakline.workflows.in_words import in_order, say_area, say_doubt, say_level
 from soakline.workflows.measuring import BedsideMeasures, changes_of, measures_of, say_held
 from soakline.workflows.plan import Asked
+from soakline.workflows.workings import work_size
 from soakline.wound.clock import HOURS, angle_deg
 from soakline.wound.dial import Covers, DialHour, Found
 from soakline.wound.measurements import Basis, KeepClear, Tunnel, Wound
@@ -262,6 +263,7 @@ def _echo(text: str, settings: Settings) -> dict[str, Json]:
         "says": _says(said, said.case, said.case.wound, sheet),
         "next": [{"what": one.what, "narrows_by": one.narrows_by} for one in _next(said, said.case, said.case.wound)],
         "lines": list(_lines(said)),
+        "working": _working(said.plan.wound, said.case),
         "gate_shut": said.plan.wound is None and said.plan.gate.state == "shut",
         **_drawn(said.case.wound, sheet),
     }
@@ -304,6 +306,13 @@ def _lines(said: Answered) -> Iterator[str]:
     if size.opening_cm2 is not None:
         pocket = f", pocket under kept skin {say_area(size.pocket_cm2)}" if size.pocket_cm2 else ""
         yield f"opening {say_area(size.opening_cm2)}{pocket}"
+
+
+def _working(size: WoundAnswer | None, case: Case) -> Json:
+    if size is None:
+        return None
+    work = work_size(size, case.assumptions)
+    return {"lines": list(work.lines), "keys": list(work.keys)}
 
 
 def _drawn(wound: Wound, sheet: Sheet | None) -> dict[str, Json]:

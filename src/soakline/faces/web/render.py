@@ -16,7 +16,7 @@ from soakline.pictures.timeline import draw_timeline, say_row
 from soakline.record.acting import acting
 from soakline.record.cases import Closing
 from soakline.units import show_ml, show_number
-from soakline.workflows import in_words, liquid_in_words
+from soakline.workflows import in_words, liquid_in_words, workings, workings_of_running
 
 _TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).with_name("templates")),
@@ -63,6 +63,8 @@ cast("dict[str, object]", _TEMPLATES.globals).update(
     say_row=say_row,
     why_closed=why_closed,
     liquid=liquid_in_words,
+    work=workings,
+    run=workings_of_running,
     show_ml=show_ml,
     show_number=show_number,
     say_moment=say_moment,

@@ -44,6 +44,7 @@ from soakline.workflows.layout_answers import LayoutAnswer
 from soakline.workflows.liquid_in_words import say_beyond, say_surface
 from soakline.workflows.try_out import Ground, Trial, Tried, doubt_over, try_out
 from soakline.workflows.where_liquid_goes import USUAL_POSTURES, soak_of
+from soakline.workflows.workings import work_trial
 from soakline.wound.measurements import Wound
 from soakline.wound.sheet import STEP_DEG
 
@@ -196,6 +197,7 @@ def _shown(said: Answered, ground: Ground, opened: LayoutAnswer | None) -> dict[
     }
     one_to = map_scale(picture, wound_of(case))
     return {
+        "lifts_ml": data["lifts_drape_from_ml"],
         "data": json.dumps(data).replace("<", "\\u003c"),
         "map_svg": draw_map(picture, wound_of(case), None, one_to=one_to, prefix="try"),
         "postures": [posture.name for posture in _postures(case)],
@@ -241,6 +243,7 @@ def _drawn(tried: Tried, ground: Ground, frame: Frame) -> dict[str, object]:
         "wetted": [wetted or "no kept skin" for _, wetted in told],
         "placed": dict(tried.placed),
         "says": as_sentence(say_beyond(tried.found)),
+        "working": work_trial(tried.found, ground.cavity),
         "curve": _curve_paths(tried.curve) if tried.curve else None,
     }
 

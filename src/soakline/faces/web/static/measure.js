@@ -2,6 +2,7 @@
 import { Dial } from "./dial.js";
 import { Asker, Edits } from "./edits.js";
 import { Phone } from "./phone.js";
+import { links, list as lines } from "./working.js";
 
 const page = document.querySelector("#measure");
 const data = JSON.parse(document.querySelector("#data").textContent);
@@ -78,6 +79,11 @@ function paint(told) {
   find("#noted").hidden = !notes.length;
   if (told.refused) return;
   find("#lines").textContent = told.lines.join("; ");
+  find("#work-size").hidden = !told.working;
+  if (told.working) {
+    lines(find("#work-size ul"), told.working.lines);
+    links(find("#work-size p"), told.working.keys);
+  }
   find("#gate").hidden = !told.gate_shut;
   list("#next", told.next.map((one) => ["", `${one.what}: ${one.narrows_by}`]));
   find("#next-title").parentElement.hidden = !told.next.length;

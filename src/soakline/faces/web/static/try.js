@@ -2,6 +2,7 @@
 import { Board, Places, drawn } from "./board.js";
 import { Asker, Edits } from "./edits.js";
 import { Play } from "./play.js";
+import { list } from "./working.js";
 
 const page = document.querySelector("#try");
 const data = JSON.parse(document.querySelector("#data").textContent);
@@ -80,6 +81,7 @@ function paint(told) {
   status.textContent = `${edits.now.ports.filter(pours).map((port) => `${edits.now.fills[port.unit]} mL through ${port.name}`).join(", ")}, ${chosen("posture")}`;
   document.querySelector("#says").textContent = told.says;
   row(document.querySelector("#reach tr"), told);
+  list(document.querySelector("#work-trial ul"), told.working);
   areas();
   zones();
   chart();
@@ -88,7 +90,9 @@ function paint(told) {
 function row(line, told) {
   const cells = line.querySelectorAll("td");
   [told.soaked[0], told.wetted[0], told.soaked[1], told.wetted[1]].forEach((words, i) => {
-    cells[i].textContent = words;
+    const [word, range] = words.split(/, (?=\d)/);
+    cells[i].textContent = range ? `${word}, ` : word;
+    if (range) cells[i].append(Object.assign(document.createElement("span"), { className: "range", textContent: range }));
   });
 }
 
@@ -102,8 +106,8 @@ function areas() {
 }
 
 function zones() {
-  for (const line of document.querySelectorAll("#ports tr")) {
-    line.querySelector(".zone").textContent = answer?.placed[line.dataset.port] ?? "";
+  for (const line of document.querySelectorAll("#ports tr[data-port]")) {
+    line.nextElementSibling.querySelector(".zone").textContent = answer?.placed[line.dataset.port] ?? "";
   }
 }
 
@@ -134,7 +138,7 @@ function table() {
   const names = edits.now.ports.map((port) => port.name).join();
   if (body.dataset.names !== names) {
     body.dataset.names = names;
-    body.replaceChildren(...edits.now.ports.map(line));
+    body.replaceChildren(...edits.now.ports.flatMap(lines));
     zones();
   }
   for (const port of edits.now.ports) {
@@ -149,8 +153,8 @@ function table() {
   }
 }
 
-function line(port) {
-  const made = document.querySelector("#port-line").content.firstElementChild.cloneNode(true);
+function lines(port) {
+  const [made, placed] = document.querySelector("#port-line").content.cloneNode(true).children;
   made.dataset.port = port.name;
   made.querySelector(".name").textContent = port.name;
   made.querySelector(".kind").textContent = port.kind;
@@ -163,7 +167,7 @@ function line(port) {
   if (port.kind === "instillation") flows.setAttribute("aria-label", `Port ${port.name} pours`);
   else flows.remove();
   made.querySelector("button").setAttribute("aria-label", `Remove port ${port.name}`);
-  return made;
+  return [made, placed];
 }
 
 document.querySelector("#ports").addEventListener("change", ({ target }) => {
