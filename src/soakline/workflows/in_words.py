@@ -242,8 +242,13 @@ def say_gate(gate: GateState) -> str:
 
 def say_unanswered(gate: GateState) -> str:
     """Write the cautions nobody answered as one sentence; empty where each was answered."""
-    unanswered = [caution.says for caution in gate.cautions if caution.answer == "unknown"]
+    unanswered = [caution.says for caution in cautions_unanswered(gate)]
     return f"Cautions not answered, which is not a no: {'; '.join(unanswered)}." if unanswered else ""
+
+
+def cautions_unanswered(gate: GateState) -> tuple[Caution, ...]:
+    """Return the cautions that nobody answered."""
+    return tuple(caution for caution in gate.cautions if caution.answer == "unknown")
 
 
 def cautions_present(gate: GateState) -> tuple[Caution, ...]:
