@@ -293,3 +293,53 @@ def test_the_dial_can_be_used_by_everybody(new_context, kept_case, scheme, width
         )
         assert small == []
     assert sum(bytes_read) < 300_000
+
+
+def three_dimensions(page):
+    page.locator("#solid summary").click()
+    expect(page.locator("#solid-shows")).to_contain_text("Likely values; ", timeout=WAIT)
+    return page.locator(".stage")
+
+
+def test_the_cavity_is_seen_in_three_dimensions_as_it_is_measured(measured):
+    stage = three_dimensions(measured)
+    expect(stage).to_have_attribute("data-painter", re.compile("webgl2|2d"))
+    expect(measured.locator("#solid-says")).to_contain_text("PATIENT'S LEFT")
+    before = stage.screenshot()
+    with measured.expect_response(re.compile("/measure/solid$")):
+        hour(measured, 9).focus()
+        for _ in range(6):
+            measured.keyboard.press("ArrowUp")
+    measured.wait_for_timeout(300)
+    assert stage.screenshot() != before
+    stage.focus()
+    turned = stage.screenshot()
+    measured.keyboard.press("ArrowLeft")
+    measured.wait_for_timeout(200)
+    assert stage.screenshot() != turned
+    results = Axe().run(measured)
+    assert results.violations_count == 0, results.generate_report()
+
+
+def test_what_three_dimensions_lack_is_said_and_the_shape_before_stays(measured):
+    three_dimensions(measured)
+    measured.get_by_label("depth, skin straight to the bed, cm").fill("")
+    measured.keyboard.press("Tab")
+    expect(measured.locator("#solid-shows")).to_have_text(
+        "Not drawn yet: measure depth and every pocket height, if only as a range. Shown is the shape before.",
+        timeout=WAIT,
+    )
+    expect(measured.locator(".stage")).to_have_class(re.compile("before"))
+
+
+def test_without_a_girth_three_dimensions_are_flat_and_say_so(page, client, token, case_text):
+    page.goto(f"{add_case(client, token, re.sub(r'girth_cm.*', '', case_text))}/measure")
+    page.locator("#solid summary").click()
+    expect(page.locator("#solid-shows")).to_contain_text("drawn flat, since the girth is not measured", timeout=WAIT)
+
+
+def test_a_shut_gate_keeps_three_dimensions_back(page, client, token, case_text):
+    shut = case_text.replace('exposed_nerves = "no"', 'exposed_nerves = "yes"')
+    page.goto(f"{add_case(client, token, shut)}/measure")
+    page.locator("#solid summary").click()
+    expect(page.locator("#solid-shows")).to_have_text("Not drawn while the gate is shut.", timeout=WAIT)

@@ -46,6 +46,22 @@ def drag(page, name, dx, dy):
     page.mouse.up()
 
 
+def test_the_pieces_of_foam_go_along_with_their_port(tried):
+    foam = tried.locator(".board .foam")
+    before = foam.get_attribute("d")
+    assert before.count("M") == 1
+    drag(tried, "I1", -60, -60)
+    expect(foam).not_to_have_attribute("d", before)
+    tried.get_by_label("Distance of port I1 from the edge in cm").fill("-1")
+    tried.keyboard.press("Tab")
+    # Over the opening it lies in the foam of the opening.
+    expect(foam).to_have_attribute("d", "")
+
+
+def test_what_is_not_meant_yet_is_not_shown(tried):
+    expect(tried.get_by_role("button", name="Back to the whole answer")).to_be_hidden()
+
+
 def test_a_port_dragged_across_the_pocket_changes_what_is_reached_and_its_zone(tried):
     tried.get_by_label("Fill of unit A in mL", exact=True).fill("15")
     tried.keyboard.press("Tab")
@@ -173,6 +189,7 @@ def test_the_workspace_can_be_used_by_everybody(new_context, kept_case, scheme, 
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     small = page.evaluate(
         """() => [...document.querySelectorAll('.button, fieldset label, .grip, #main input[type=number], select')]
-            .filter((one) => one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML)"""
+            .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height < 43.5)
+            .map((one) => one.outerHTML)"""
     )
     assert small == []

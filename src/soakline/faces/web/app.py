@@ -34,6 +34,7 @@ from soakline.faces.web.playing import playing
 from soakline.faces.web.provider import provider_of, provider_pages
 from soakline.faces.web.searches import Searches
 from soakline.faces.web.shift import shift_pages
+from soakline.faces.web.solid import solid
 from soakline.faces.web.trouble import trouble_pages
 from soakline.faces.web.workspace import workspace
 from soakline.record.cases import import_demo, is_empty, list_cases
@@ -100,6 +101,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(change_pages)
     app.include_router(history)
     app.include_router(playing)
+    app.include_router(solid)
     app.include_router(measure)
     app.include_router(trouble_pages)
     app.include_router(shift_pages)

@@ -173,7 +173,7 @@ def measure_once(request: Request, case_id: int, sent: SentMeasures) -> Response
         return JSONResponse(_refused(faults))
     settings: Settings = request.app.state.settings
     settings = replace(settings, draws=min(settings.draws, _MOVING_DRAWS)) if sent.moving else settings
-    return JSONResponse(_echo(_text_with(kept, sent), settings))
+    return JSONResponse(_echo(text_with(kept, sent), settings))
 
 
 @measure.post(
@@ -189,7 +189,7 @@ def keep_measures(request: Request, case_id: int, form: Form) -> Response:
     faults = tuple(Finding("refuse", place, says) for place, says in _faults(sent))
     if faults:
         return file_page(request, kept, kept.text, findings=faults, status=422)
-    text = _text_with(kept, sent)
+    text = text_with(kept, sent)
     new = take_in(text, answers_of(request))
     if not isinstance(new, NewCase):
         return file_page(request, kept, text, findings=new, status=422)
@@ -199,7 +199,13 @@ def keep_measures(request: Request, case_id: int, form: Form) -> Response:
         return file_page(request, kept_case(request, kept.id), text, stale=str(stale), status=409)
 
 
-def _text_with(kept: KeptCase, sent: SentMeasures) -> str:
+def has_fault(sent: SentMeasures) -> bool:
+    """Say whether three fields that were sent make no measure."""
+    return any(_faults(sent))
+
+
+def text_with(kept: KeptCase, sent: SentMeasures) -> str:
+    """Return the text of a case with the measures that were sent in place of its own; ``has_fault`` must be False."""
     case = read_case(kept.text).case
     if case is None or case.wound is None:
         raise HTTPException(409)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Annotated, Literal
@@ -28,6 +28,7 @@ from soakline.faces.web.render import page
 from soakline.fluid.posture import Posture
 from soakline.fluid.reach import ReachCurve
 from soakline.fluid.spread import Soak
+from soakline.layout.placing import foam_outline
 from soakline.layout.ports import Port
 from soakline.pictures.frame import Frame, map_frame
 from soakline.pictures.orientation import sides_of
@@ -121,7 +122,7 @@ def try_once(request: Request, case_id: int, sent: SentTrial) -> Response:
             tried = doubt_over(ground, trial, tried)
     except InputRefused as refused:
         return JSONResponse({"refused": [found.says for found in refused.findings]})
-    return JSONResponse(_drawn(tried, ground, drawable(said)[2]))
+    return JSONResponse(_drawn(tried, ground, trial, drawable(said)[2]))
 
 
 @workspace.post(
@@ -229,7 +230,7 @@ def wound_of(case: Case) -> Wound:
     return case.wound
 
 
-def _drawn(tried: Tried, ground: Ground, frame: Frame) -> dict[str, object]:
+def _drawn(tried: Tried, ground: Ground, trial: Trial, frame: Frame) -> dict[str, object]:
     surfaces: dict[Surface, Shown] = {name: shown_of(tried.found, name) for name in ("floor", "roof")}
     sides = ((tried.floor, tried.floor_range), (tried.roof, tried.roof_range))
     told = [say_surface(tried.found.model, shares, ranges) for shares, ranges in sides]
@@ -242,10 +243,19 @@ def _drawn(tried: Tried, ground: Ground, frame: Frame) -> dict[str, object]:
         "soaked": [soaked for soaked, _ in told],
         "wetted": [wetted or "no kept skin" for _, wetted in told],
         "placed": dict(tried.placed),
+        "foam": "".join(_foam_paths(trial, ground, frame)),
         "says": as_sentence(say_beyond(tried.found)),
         "working": work_trial(tried.found, ground.cavity),
         "curve": _curve_paths(tried.curve) if tried.curve else None,
     }
+
+
+def _foam_paths(trial: Trial, ground: Ground, frame: Frame) -> Iterator[str]:
+    """Give the outline of the pieces of foam under and over each instillation port under kept skin, as path data."""
+    for port in trial.ports:
+        corners = foam_outline(port, ground.sheet) if port.kind == "instillation" else ()
+        if corners:
+            yield line_through((frame.to_mm(ground.sheet.point_at(*corner)) for corner in corners), closed=True)
 
 
 def _curve_paths(curve: ReachCurve) -> dict[str, object]:

@@ -63,6 +63,7 @@ export class Board {
     const map = frame.querySelector("svg");
     this.areas = drawn(map, "try");
     this.over = element("svg", { class: "over", viewBox: map.getAttribute("viewBox"), role: "group", "aria-label": "Ports on the map" });
+    this.foam = element("path", { class: "foam" }, this.over);
     frame.append(this.over);
     this.handles = new Map();
   }

@@ -2,6 +2,7 @@
 import { Dial } from "./dial.js";
 import { Asker, Edits } from "./edits.js";
 import { Phone } from "./phone.js";
+import { Shape } from "./shape.js";
 import { links, list as lines } from "./working.js";
 
 const page = document.querySelector("#measure");
@@ -14,6 +15,7 @@ const edits = new Edits(`soakline-measure-${page.dataset.case}`, page.dataset.ve
   isMoving = !isDone;
   show();
   asker.ask();
+  if (isDone) shape.overtaken();
 });
 let isMoving = false;
 
@@ -21,6 +23,7 @@ const sent = () => {
   const { call, ...measures } = edits.now;
   return measures;
 };
+const shape = new Shape(`/cases/${page.dataset.case}/measure/solid`, sent);
 const asker = new Asker(`/cases/${page.dataset.case}/measure`, () => ({ ...sent(), moving: isMoving }), paint);
 const dial = new Dial(find("#dial"), (hour, found, reach, isDone) => edits.change((state) => {
   if (found) setHour(state, hour, found, reach);

@@ -35,17 +35,24 @@ export function unpacked(text, Kind) {
 }
 
 export class Solid {
-  constructor(stage, { nets, tunnels, sides, outward }) {
-    Object.assign(this, { stage, tunnels, sides, outward, ports: [], up: [0, 1, 0] });
+  constructor(stage, told) {
+    Object.assign(this, { stage, ports: [], up: told.up ?? [0, 1, 0] });
     [this.deep, this.flat] = stage.querySelectorAll("canvas");
-    this.gather(nets);
-    this.wet = new Float32Array(2 * this.column.length);
     const gl = this.deep.getContext("webgl2");
     this.painter = gl ? new Deep(gl, this) : new Flat(this);
-    if (!gl) stage.parentElement.querySelector(".moist").textContent = "Paler colour";
     stage.dataset.painter = gl ? "webgl2" : "2d";
+    this.take(told);
     this.first();
     this.listen();
+  }
+
+  // Another shape in place of the one before, seen from where the eye is.
+  take({ nets, tunnels, sides, outward }) {
+    Object.assign(this, { tunnels, sides, outward });
+    this.gather(nets);
+    this.wet = new Float32Array(2 * this.column.length);
+    this.painter.take();
+    this.draw();
   }
 
   // All nets as one list of points; the floor and tunnels are seen as they are, roof and walls are seen through.
@@ -261,32 +268,38 @@ class Deep {
     gl.linkProgram(program);
     gl.useProgram(program);
     this.at = (name) => gl.getUniformLocation(program, name);
-    this.feed(program, "point", solid.point, 3);
-    this.feed(program, "dyed", solid.dyed, 1);
-    this.wet = this.feed(program, "wet", solid.wet, 2);
-    this.lists = [solid.whole, solid.through].map((list) => {
-      const buffer = gl.createBuffer();
-      gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, buffer);
-      gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, list, gl.STATIC_DRAW);
-      return [buffer, list.length];
-    });
+    this.buffers = Object.fromEntries([["point", 3], ["dyed", 1], ["wet", 2]].map(([name, size]) => [name, this.buffer(program, name, size)]));
+    this.lists = ["whole", "through"].map((name) => [name, gl.createBuffer()]);
     gl.enable(gl.DEPTH_TEST);
     gl.blendFunc(gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
   }
 
-  feed(program, name, values, size) {
-    const { gl } = this, buffer = gl.createBuffer(), place = gl.getAttribLocation(program, name);
-    gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
-    gl.bufferData(gl.ARRAY_BUFFER, values, gl.DYNAMIC_DRAW);
+  buffer(program, name, size) {
+    const { gl } = this, made = gl.createBuffer(), place = gl.getAttribLocation(program, name);
+    gl.bindBuffer(gl.ARRAY_BUFFER, made);
     gl.enableVertexAttribArray(place);
     gl.vertexAttribPointer(place, size, gl.FLOAT, false, 0, 0);
-    return buffer;
+    return made;
+  }
+
+  take() {
+    const { gl, solid } = this;
+    for (const name of ["point", "dyed"]) this.fill(name);
+    for (const [name, buffer] of this.lists) {
+      gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, buffer);
+      gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, solid[name], gl.STATIC_DRAW);
+    }
+  }
+
+  fill(name) {
+    const { gl, solid } = this;
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.buffers[name]);
+    gl.bufferData(gl.ARRAY_BUFFER, solid[name], gl.DYNAMIC_DRAW);
   }
 
   paint({ rows, zoom, width, height, look }) {
     const { gl, solid } = this;
-    gl.bindBuffer(gl.ARRAY_BUFFER, this.wet);
-    gl.bufferData(gl.ARRAY_BUFFER, solid.wet, gl.DYNAMIC_DRAW);
+    this.fill("wet");
     gl.viewport(0, 0, gl.drawingBufferWidth, gl.drawingBufferHeight);
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
@@ -296,12 +309,12 @@ class Deep {
     gl.uniform1f(this.at("deep"), 0.45 / solid.radius);
     gl.uniform3fv(this.at("dry"), parts(look.dry));
     gl.uniform3fv(this.at("liquid"), parts(look.liquid));
-    this.lists.forEach(([buffer, count], pass) => {
+    this.lists.forEach(([name, buffer], pass) => {
       gl[pass ? "enable" : "disable"](gl.BLEND);
       gl.depthMask(!pass);
       gl.uniform1f(this.at("alpha"), pass ? 0.22 : 1);
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, buffer);
-      gl.drawElements(gl.TRIANGLES, count, gl.UNSIGNED_SHORT, 0);
+      gl.drawElements(gl.TRIANGLES, solid[name].length, gl.UNSIGNED_SHORT, 0);
     });
     gl.depthMask(true);
   }
@@ -310,7 +323,11 @@ class Deep {
 class Flat {
   constructor(solid) {
     this.solid = solid;
+    const moist = solid.stage.parentElement.querySelector(".moist");
+    if (moist) moist.textContent = "Paler colour";
   }
+
+  take() {}
 
   paint({ look, to, pen }) {
     const { point, wet, dyed, whole, through } = this.solid, seen = [];

@@ -77,6 +77,7 @@ function paint(told) {
     }, PAUSE_MS);
   }
   answer = told;
+  board.foam.setAttribute("d", told.foam);
   status.className = "";
   status.textContent = `${edits.now.ports.filter(pours).map((port) => `${edits.now.fills[port.unit]} mL through ${port.name}`).join(", ")}, ${chosen("posture")}`;
   document.querySelector("#says").textContent = told.says;
