@@ -42,6 +42,7 @@ class Stop:
     """One stop as it stands: its key, in words, the answer given, and who answered for it, if anybody.
 
     ``before`` are those who answered for it earlier, in their order: each stays printed beside the last one.
+    ``is_not_known`` says of an unknown one that this was the answer; else nobody answered.
     """
 
     key: str
@@ -52,17 +53,22 @@ class Stop:
     reason: str | None = None
     at: datetime | None = None
     before: tuple[AnsweredStop, ...] = ()
+    is_not_known: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One risk factor that is yes or unknown: its key, in words, the answer given, and what to watch, if cited."""
+    """One risk factor that is yes or unknown: its key, in words, the answer given, and what to watch, if cited.
+
+    ``is_not_known`` as in ``Stop``.
+    """
 
     key: str
     says: str
     answer: Answer
     source: str
     watch: str = ""
+    is_not_known: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,14 +284,17 @@ def check_gate(answers: GateAnswers, found: Sequence[Stop] = ()) -> tuple[Findin
 def _asked_stops(answers: GateAnswers) -> tuple[Stop, ...]:
     flags = [flag for flag in FIRST_CALL if _given(answers, flag) == "yes"]
     asked = [stop for stop in STOPS if _given(answers, stop) != "no"]
-    return tuple(Stop(one.key, one.says, _given(answers, one), one.source) for one in (*flags, *asked))
+    return tuple(
+        Stop(one.key, one.says, _given(answers, one), one.source, is_not_known=_is_not_known(answers, one))
+        for one in (*flags, *asked)
+    )
 
 
 def _standing_cautions(answers: GateAnswers, site_asks: Collection[str]) -> tuple[Caution, ...]:
     not_asked = {asked.key for asked in SITE_ASKS if asked.key.removesuffix("_missing") not in site_asks}
     listed = [a for a in CAUTIONS if not (a in FIRST_CALL and _given(answers, a) == "yes")]
     return tuple(
-        Caution(a.key, a.says, given, a.source, _WATCH[a.key] if given == "yes" else "")
+        Caution(a.key, a.says, given, a.source, _WATCH[a.key] if given == "yes" else "", _is_not_known(answers, a))
         for a in listed
         if (given := _given(answers, a)) == "yes" or (given == "unknown" and a.key not in not_asked)
     )
@@ -293,6 +302,10 @@ def _standing_cautions(answers: GateAnswers, site_asks: Collection[str]) -> tupl
 
 def _given(answers: GateAnswers, asked: Asked) -> Answer:
     return answers.answers.get(asked.key, "unknown")
+
+
+def _is_not_known(answers: GateAnswers, asked: Asked) -> bool:
+    return answers.answers.get(asked.key) == "unknown"
 
 
 def _take_up(stop: Stop, entries: Sequence[AnsweredStop]) -> Stop:

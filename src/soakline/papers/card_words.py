@@ -19,7 +19,15 @@ from soakline.therapy.clock import say_hour
 from soakline.therapy.cycle import TherapyUnit
 from soakline.units import show_ml, show_number
 from soakline.workflows.answers import Plan, UnitAnswer
-from soakline.workflows.in_words import as_sentence, say_from_ml, say_level, say_not_probed, say_stop, say_time
+from soakline.workflows.in_words import (
+    as_sentence,
+    cautions_unanswered,
+    say_from_ml,
+    say_level,
+    say_not_probed,
+    say_stop,
+    say_time,
+)
 from soakline.wound.measurements import Wound
 
 ORDERED_BY = "Ordered by ________"
@@ -105,9 +113,9 @@ def gate_lines(plan: Plan) -> tuple[Line, ...]:
     if open_stops:
         lines.append(Line(f"GATE NOT ANSWERED: {'; '.join(stop.says for stop in open_stops)}.", strong=True))
     present = [_say_caution(caution) for caution in plan.gate.cautions if caution.answer == "yes"]
-    unknown = len(plan.gate.cautions) - len(present)
     if plan.gate.cautions:
-        said = [*present, *([f"{unknown} not answered, listed in the plan"] if unknown else [])]
+        unanswered = cautions_unanswered(plan.gate).items()
+        said = [*present, *(f"{len(which)} {how}, listed in the plan" for how, which in unanswered)]
         lines.append(Line(f"Cautions: {'; '.join(said)}."))
     return tuple(lines)
 

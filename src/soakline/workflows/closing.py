@@ -35,4 +35,4 @@ def _foam(case: Case) -> Iterator[str]:
 def _stops(plan: Plan) -> Iterator[str]:
     for stop in plan.gate.stops:
         if stop.by_role is None:
-            yield f"gate shut: {stop.says}: {say_answer(stop.answer)}, not answered for"
+            yield f"gate shut: {stop.says}: {say_answer(stop)}, not answered for"

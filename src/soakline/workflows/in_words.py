@@ -191,19 +191,19 @@ def say_sum(done: Sum) -> str:
     return f"{done.what}: {done.working} = {done.result}"
 
 
-def say_answer(answer: Answer) -> str:
-    """Write the answer to a question of the gate; unknown is "not answered", never "no".
+def say_answer(asked: Stop | Caution) -> str:
+    """Write the answer to a question of the gate; what is not known was answered so, and neither is ever "no".
 
-    >>> say_answer("unknown")
-    'not answered'
+    >>> say_answer(Stop("eschar", "", "unknown", "")), say_answer(Stop("eschar", "", "unknown", "", is_not_known=True))
+    ('not answered', 'not known')
     """
-    return _ANSWER_WORDS[answer]
+    return "not known" if asked.is_not_known else _ANSWER_WORDS[asked.answer]
 
 
 def say_stop(stop: Stop) -> str:
     """Write one stop: what it is, what was answered, and each who took it upon themselves, with reason and time."""
     taken = say_answered_for(stop)
-    return f"{stop.says}: {say_answer(stop.answer)}" + (f". Answered for by {taken}" if taken else "")
+    return f"{stop.says}: {say_answer(stop)}" + (f". Answered for by {taken}" if taken else "")
 
 
 def say_answered_for(stop: Stop) -> str:
@@ -234,21 +234,23 @@ def say_piece(piece: Piece) -> str:
 def say_gate(gate: GateState) -> str:
     """Write how the gate stands, in one sentence."""
     if gate.state == "shut":
-        return "Shut: a stop is yes or not answered, and nobody has answered for it."
+        return "Shut: a stop is yes, not known or not answered, and nobody has answered for it."
     if gate.stops:
         return "Open: each stop below was answered for by a named role."
     return "Open: no stop found among the questions asked."
 
 
 def say_unanswered(gate: GateState) -> str:
-    """Write the cautions nobody answered as one sentence; empty where each was answered."""
-    unanswered = [caution.says for caution in cautions_unanswered(gate)]
-    return f"Cautions not answered, which is not a no: {'; '.join(unanswered)}." if unanswered else ""
+    """Write the cautions nobody answered, and those that are not known; empty where each was answered."""
+    said = {how: "; ".join(caution.says for caution in which) for how, which in cautions_unanswered(gate).items()}
+    return " ".join(f"Cautions {how}, which is not a no: {which}." for how, which in said.items())
 
 
-def cautions_unanswered(gate: GateState) -> tuple[Caution, ...]:
-    """Return the cautions that nobody answered."""
-    return tuple(caution for caution in gate.cautions if caution.answer == "unknown")
+def cautions_unanswered(gate: GateState) -> dict[str, tuple[Caution, ...]]:
+    """Return the cautions that are "not answered" and those that are "not known", each where there are any."""
+    unknown = [caution for caution in gate.cautions if caution.answer == "unknown"]
+    by_answer = {how: tuple(one for one in unknown if say_answer(one) == how) for how in ("not answered", "not known")}
+    return {how: which for how, which in by_answer.items() if which}
 
 
 def cautions_present(gate: GateState) -> tuple[Caution, ...]:

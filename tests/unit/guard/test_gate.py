@@ -39,8 +39,19 @@ def test_unanswered_is_unknown_and_unknown_is_shut():
     assert [(stop.key, stop.answer) for stop in state.stops] == [(asked.key, "unknown") for asked in STOPS]
 
 
-def test_all_unknown_is_shut_like_all_unanswered():
-    assert judge(GateAnswers({asked.key: "unknown" for asked in STOPS})) == judge(GateAnswers({}))
+def test_all_unknown_is_shut_like_all_unanswered_and_each_says_which_it_is():
+    not_known, not_answered = judge(GateAnswers({asked.key: "unknown" for asked in STOPS})), judge(GateAnswers({}))
+    assert not_known.state == not_answered.state == "shut"
+    assert [stop.answer for stop in not_known.stops] == [stop.answer for stop in not_answered.stops]
+    assert {stop.is_not_known for stop in not_known.stops} == {True}
+    assert {stop.is_not_known for stop in not_answered.stops} == {False}
+
+
+def test_a_caution_that_is_not_known_is_told_apart_from_one_not_answered():
+    state = judge(GateAnswers(NO_STOPS | {"anticoagulant": "unknown"}))
+    told = {caution.key: caution.is_not_known for caution in state.cautions}
+    assert told["anticoagulant"]
+    assert not told["bleeding_risk"]
 
 
 def test_the_gate_opens_when_every_stop_is_no():
