@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from soakline.record.cases import NewCase, add_case, save_case
+from soakline.record.cases import NewCase, add_case, find_case, save_case
 from soakline.record.opening import open_record
 from soakline.record.plans import NewPaper, find_paper, keep_paper, plans_kept
 from soakline.settings import Settings
@@ -103,3 +103,83 @@ def test_a_record_is_backed_up_and_restored_with_a_passphrase(soakline, ward, tm
     assert again.returncode == ANSWERED, again.stderr
     assert re.search(r"^head .*$", again.stdout, re.MULTILINE)[0] in done.stdout
     assert "3 entries; 1 cases, 1 versions, 1 plans, 1 papers" in again.stdout
+
+
+OUT = """
+[[foam]]
+name = "A1"
+kind = "foam"
+place = "left pocket"
+placed_at = 2026-11-20T13:30:00
+state = "out whole"
+out_at = 2026-11-23T09:00:00
+"""
+BY = ("--says", "sutured in theatre", "--by", "wound nurse")
+
+
+def case_of(url, case_id=1):
+    record = open_record(url)
+    kept = find_case(record, case_id)
+    record.dispose()
+    return kept
+
+
+def changed(url, text):
+    record = open_record(url)
+    kept = save_case(record, 1, NewCase("Demo abdomen", "care", text), case_of(url).version_id, NOW)
+    record.dispose()
+    return kept
+
+
+def test_a_case_is_closed_and_reopened_by_command(soakline, ward, case_text):
+    changed(ward[0], case_text + OUT)
+    done = soakline("close", 1, "--kind", "wound closed", *BY, "--database", ward[0])
+    assert done.returncode == ANSWERED, done.stderr
+    assert done.stdout == "Case 1, Demo abdomen, version 2: closed, wound closed. By: wound nurse.\n"
+    why = case_of(ward[0]).closing
+    assert (why.kind, why.says, why.by_role, why.left_open) == ("wound closed", "sutured in theatre", "wound nurse", ())
+    again = soakline("close", 1, "--kind", "wound closed", *BY, "--database", ward[0])
+    assert again.returncode == REFUSED
+    assert "it is closed now" in again.stderr
+    done = soakline("reopen", 1, "--says", "the edge came apart", "--by", "surgeon", "--database", ward[0])
+    assert done.returncode == ANSWERED, done.stderr
+    assert case_of(ward[0]).closing is None
+    assert soakline("reopen", 1, *BY, "--database", ward[0]).returncode == REFUSED
+    assert soakline("verify", "--database", ward[0]).returncode == ANSWERED
+
+
+def test_what_is_not_resolved_is_closed_over_by_command_only_where_it_is_known_as_it_stands(soakline, ward, case_text):
+    close = ("close", 1, "--kind", "died", "--database", ward[0])
+    refused = soakline(*close, *BY)
+    assert refused.returncode == REFUSED
+    assert "Not resolved · no piece of foam was ever entered" in refused.stderr
+    assert "then add --known 1" in refused.stderr
+    changed(ward[0], case_text.replace('malignancy = "no"', 'malignancy = "yes"'))
+    stale = soakline(*close, *BY, "--known", 1)
+    assert stale.returncode == REFUSED
+    assert "1 given, the case is at version 2" in stale.stderr
+    assert "Not resolved · gate shut: malignancy in the wound: yes, not answered for" in stale.stderr
+    assert soakline(*close, "--by", "surgeon", "--known", 2).returncode == REFUSED
+    assert case_of(ward[0]).closing is None
+    assert soakline(*close, *BY, "--known", 2).returncode == ANSWERED
+    assert len(case_of(ward[0]).closing.left_open) == 2
+
+
+def test_all_that_a_closing_lacks_is_said_at_once_by_its_options(soakline, ward, case_text):
+    changed(ward[0], case_text + OUT)
+    refused = soakline("close", 1, "--kind", "healed", "--database", ward[0])
+    assert refused.returncode == REFUSED
+    assert "Refused · --kind: no reason chosen: choose one of wound closed, other dressing" in refused.stderr
+    assert "Refused · --by: nobody named" in refused.stderr
+    refused = soakline("reopen", 1, "--database", ward[0])
+    assert "Refused · --says: no words" in refused.stderr
+    for command in (("close", 9, "--kind", "died"), ("reopen", 9)):
+        refused = soakline(*command, *BY, "--database", ward[0])
+        assert refused.returncode == REFUSED
+        assert "CASE: 9: no such case in this record" in refused.stderr
+
+
+def test_a_file_that_is_refused_hides_what_is_left_open_and_says_so(soakline, ward, case_text):
+    changed(ward[0], case_text.replace("depth_cm = 2.5", "depth_cm = 0"))
+    refused = soakline("close", 1, "--kind", "died", *BY, "--database", ward[0])
+    assert "Not resolved · the case file is refused: neither foam nor gate could be looked at" in refused.stderr

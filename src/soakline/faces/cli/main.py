@@ -15,7 +15,7 @@ import typer
 
 from soakline import __version__
 from soakline.errors import Finding, InputRefused, SoaklineError
-from soakline.faces.cli import keeping
+from soakline.faces.cli import closing, keeping
 from soakline.faces.cli.people import people
 from soakline.settings import Settings
 
@@ -141,7 +141,14 @@ def warm() -> None:
     _print(f"Program and kernels compiled and kept, {perf_counter() - start_s:.1f} s.")
 
 
-for _about_the_record in (keeping.verify, keeping.reprint, keeping.backup, keeping.restore):
+for _about_the_record in (
+    closing.close,
+    closing.reopen,
+    keeping.verify,
+    keeping.reprint,
+    keeping.backup,
+    keeping.restore,
+):
     app.command()(_about_the_record)
 app.add_typer(people, name="people")
 

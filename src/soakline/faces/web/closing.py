@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import cast, get_args
@@ -18,12 +18,11 @@ from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.pages import see
 from soakline.faces.web.render import page
 from soakline.record.cases import ClosedKind, KeptCase, NewClosing, close_case, list_cases, reopen_case
-from soakline.workflows.closing import left_open
+from soakline.workflows.closing import against_closing, against_reopening, left_open
 
 closing_pages = APIRouter()
 
 _Typed = Mapping[str, str]
-_MOST_LETTERS = 2_000
 
 
 @closing_pages.get("/cases/closed")
@@ -51,7 +50,7 @@ def close(request: Request, case_id: int, form: Form) -> Response:
     """Close a case; refused where the reason or its author is missing, or what is left open was not confirmed."""
     kept, typed = kept_case(request, case_id), _typed(form)
     still = _left_open(request, kept)
-    against = (*_closing_missing(typed, still), *_by_missing(typed))
+    against = against_closing(typed["kind"], typed["says"], typed["by_role"], still, is_known=bool(typed["known"]))
     if against:
         return _show(request, kept, typed, findings=against, status=422)
     new = NewClosing(cast("ClosedKind", typed["kind"]), typed["says"], typed["by_role"], still)
@@ -71,7 +70,7 @@ def close(request: Request, case_id: int, form: Form) -> Response:
 def reopen(request: Request, case_id: int, form: Form) -> Response:
     """Open a closed case again; refused where the reason or its author is missing."""
     kept, typed = kept_case(request, case_id), _typed(form)
-    against = (*_says_missing(typed), *_by_missing(typed))
+    against = against_reopening(typed["says"], typed["by_role"])
     if against:
         return _show(request, kept, typed, findings=against, status=422)
     try:
@@ -117,24 +116,4 @@ def _as_read(kept: KeptCase, form: FormData) -> KeptCase:
 
 
 def _typed(form: FormData) -> dict[str, str]:
-    return {key: str(form.get(key, "")).strip()[:_MOST_LETTERS] for key in ("kind", "says", "by_role", "known")}
-
-
-def _closing_missing(typed: _Typed, still: tuple[str, ...]) -> Iterator[Finding]:
-    if typed["kind"] not in get_args(ClosedKind):
-        yield Finding("refuse", "kind", f"no reason chosen: choose one of {', '.join(get_args(ClosedKind))}")
-    if still and not typed["known"]:
-        says = "something is left open: read it above, then tick that it is known, or resolve it first"
-        yield Finding("refuse", "known", says)
-    if still or typed["kind"] == "other":
-        yield from _says_missing(typed)
-
-
-def _says_missing(typed: _Typed) -> Iterator[Finding]:
-    if not typed["says"]:
-        yield Finding("refuse", "says", "no words: say why, for whoever opens the case later")
-
-
-def _by_missing(typed: _Typed) -> Iterator[Finding]:
-    if not typed["by_role"]:
-        yield Finding("refuse", "by_role", "nobody named: write the role of whoever decides it")
+    return {key: str(form.get(key, "")).strip() for key in ("kind", "says", "by_role", "known")}
