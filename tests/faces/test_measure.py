@@ -129,6 +129,43 @@ def test_what_cannot_be_is_refused_by_field_in_words_and_nothing_typed_is_lost(m
     expect(measured.locator("#findings")).to_contain_text("low, likely and high go upwards", timeout=WAIT)
 
 
+def test_a_girth_is_told_at_once_refused_at_its_field_and_taken_over(measured):
+    girth = measured.get_by_label("girth of the trunk at the opening, cm")
+    expect(girth).to_have_value("104")
+    girth.fill("12")
+    measured.keyboard.press("Tab")
+    expect(measured.locator("#findings")).to_contain_text("girth: 12 cm", timeout=WAIT)
+    girth.fill("88.5")
+    measured.keyboard.press("Tab")
+    expect(measured.locator("#says")).to_have_text(TOLD, timeout=WAIT)
+    text = take_over(measured)
+    assert "girth_cm = 88.5" in text
+    assert "length_cm = 6\n" in text
+
+
+def test_a_girth_that_was_not_measured_is_left_out(measured):
+    measured.get_by_label("girth of the trunk at the opening, cm").fill("")
+    measured.keyboard.press("Tab")
+    expect(measured.locator("#findings")).to_contain_text("girth: not measured", timeout=WAIT)
+    assert "girth_cm" not in take_over(measured)
+
+
+def test_a_draft_that_was_kept_before_girth_was_asked_leaves_it_as_it_is(measured):
+    hour(measured, 8).focus()
+    measured.keyboard.press("ArrowUp")
+    measured.evaluate(
+        """() => {
+            const key = Object.keys(localStorage).find((one) => one.startsWith("soakline-measure-"));
+            const { girth_cm, ...draft } = JSON.parse(localStorage.getItem(key));
+            localStorage.setItem(key, JSON.stringify(draft));
+        }"""
+    )
+    measured.reload()
+    expect(measured.locator("#draft")).to_be_visible()
+    expect(measured.get_by_label("girth of the trunk at the opening, cm")).to_have_value("104")
+    assert "girth_cm = 104" in take_over(measured)
+
+
 def test_a_height_left_out_asks_for_it_first(measured):
     for end in ("low", "likely", "high"):
         measured.get_by_label(f"Pocket height {end}, cm, 12 to 6 o'clock").fill("")
@@ -259,7 +296,7 @@ def test_by_phone_each_answer_is_read_back_before_it_is_kept_and_the_call_is_pri
 def test_what_is_sent_crooked_is_refused_and_not_kept(client, token, kept_case):
     nothing = {"low": None, "likely": None, "high": None}
     found = {"found": "none found", "reach_cm": nothing, "height_cm": nothing, "basis": "measured", "covers": "whole"}
-    sent = {"length_cm": nothing, "width_cm": nothing, "depth_cm": nothing, "hours": [found] * 11}
+    sent = {"girth_cm": None, "length_cm": nothing, "width_cm": nothing, "depth_cm": nothing, "hours": [found] * 11}
     sent |= {"tunnel": [], "keep_clear": []}
     assert client.post(f"{kept_case}/measure", json=sent).status_code == 422
     form = {"token": (None, token), "version": (None, "1"), "measures": (None, json.dumps(sent))}

@@ -84,6 +84,7 @@ class Story:
             ("How long", "6", "length of the opening: 6 cm (six)"),
             ("How wide", "5", "width of the opening: 5 cm (five)"),
             ("How deep", "2.5", "depth: 2.5 cm (two point five)"),
+            ("How far round is the trunk", "102", "girth: 102 cm (one zero two)"),
         ):
             expect(self.page.locator("#ask")).to_contain_text(asked)
             self.hand.write(self.page.locator("#answers input"), value)
@@ -97,6 +98,7 @@ class Story:
         self.kept()
         assert "length_cm = 6" in self.file()
         assert "reach_cm = 4" in self.file()
+        assert "girth_cm = 102" in self.file()
 
     def keep_what_was_heard(self, words):
         self.hand.press(self.button("Read back"))

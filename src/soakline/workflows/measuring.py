@@ -18,8 +18,9 @@ _Entry = TypeVar("_Entry", Undermining, Tunnel, KeepClear)
 
 @dataclass(frozen=True, slots=True)
 class BedsideMeasures:
-    """What is measured at the bedside, in cm: the opening, twelve hours (1 o'clock first), tunnels, structures."""
+    """What is measured at the bedside, in cm: girth, opening, twelve hours (1 o'clock first), tunnels, structures."""
 
+    girth_cm: float | None
     length_cm: Measured
     width_cm: Measured
     depth_cm: Measured
@@ -30,8 +31,16 @@ class BedsideMeasures:
 
 def measures_of(wound: Wound) -> BedsideMeasures:
     """Return the bedside measures that a wound holds."""
-    opening, hours = wound.opening, read_dial(wound).hours
-    return BedsideMeasures(opening.length_cm, opening.width_cm, opening.depth_cm, hours, wound.tunnel, wound.keep_clear)
+    opening = wound.opening
+    return BedsideMeasures(
+        wound.girth_cm,
+        opening.length_cm,
+        opening.width_cm,
+        opening.depth_cm,
+        read_dial(wound).hours,
+        wound.tunnel,
+        wound.keep_clear,
+    )
 
 
 def say_held(wound: Wound) -> tuple[str, ...]:
@@ -46,7 +55,7 @@ def changes_of(case: Case, wound: Wound, new: BedsideMeasures) -> dict[str, Valu
     """
     dial = read_dial(wound)
     new = replace(new, hours=tuple(map(_unless_kept, dial.hours, new.hours)))
-    changes = dict(_opening_changes(wound, new))
+    changes = dict(_size_changes(wound, new))
     held = {one.index for one in dial.held}
     shown = [(i, entry) for i, entry in enumerate(wound.undermining) if i not in held]
     rows = [
@@ -79,7 +88,9 @@ def _ranges(wound: Wound, new: BedsideMeasures) -> Sequence[Undermining]:
     return () if wound.pocket is not None else ranges_of(new.hours)
 
 
-def _opening_changes(wound: Wound, new: BedsideMeasures) -> Iterator[tuple[str, Value]]:
+def _size_changes(wound: Wound, new: BedsideMeasures) -> Iterator[tuple[str, Value]]:
+    if new.girth_cm != wound.girth_cm:
+        yield "wound.girth_cm", _neat(new.girth_cm)
     opening = wound.opening
     sizes = (("depth_cm", opening.depth_cm, new.depth_cm),)
     if opening.outline_cm is None:

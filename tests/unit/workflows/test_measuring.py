@@ -134,3 +134,12 @@ def test_tunnels_and_structures_come_and_go_as_rows():
     assert measures == new
     text = write_case(text, changes_of(case, wound, replace(new, tunnel=tunnels[1:])))
     assert read(text)[2] == replace(new, tunnel=tunnels[1:])
+
+
+def test_a_girth_measured_again_changes_that_key_alone_and_takes_back_what_was_confirmed_of_it():
+    case, wound, measures = read(HEAD + TWO)
+    changes = changes_of(case, wound, replace(measures, girth_cm=88.0))
+    assert changes == {"wound.girth_cm": 88}
+    assert "wound.girth_cm" not in read(write_case(HEAD + TWO, changes))[0].confirmed
+    left_out = read(write_case(HEAD + TWO, changes_of(case, wound, replace(measures, girth_cm=None))))
+    assert left_out[1].girth_cm is None

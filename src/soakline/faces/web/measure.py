@@ -55,6 +55,7 @@ _Number = Annotated[float, Field(ge=-1e4, le=1e4)]
 _Clock = Annotated[float, Field(ge=1.0, lt=13.0)]
 _SPANS = frozenset({"length_cm", "width_cm", "depth_cm", "reach_cm", "height_cm", "diameter_cm"})
 _FIELDS = {
+    "girth_cm": "girth",
     "reach_cm": "reach",
     "height_cm": "pocket height",
     "length_cm": "length",
@@ -129,6 +130,7 @@ class SentStructure(_Sent):
 class SentMeasures(_Sent):
     """All that the page holds; ``moving`` while the hand still moves."""
 
+    girth_cm: _Number | None
     length_cm: SentSpan
     width_cm: SentSpan
     depth_cm: SentSpan
@@ -152,6 +154,7 @@ def measure_page(request: Request, case_id: int) -> Response:
     data = {
         "measures": _spans(as_json(measures_of(case.wound))),
         "traced": case.wound.opening.outline_cm is not None,
+        "part": case.wound.part,
         "echo": _echo(kept.text, request.app.state.settings),
     }
     return page(
@@ -160,6 +163,7 @@ def measure_page(request: Request, case_id: int) -> Response:
         kept=kept,
         data=json.dumps(data).replace("<", "\\u003c"),
         held=say_held(case.wound),
+        part=case.wound.part,
         head="the head" if case.wound.part == "trunk" else "proximal",
     )
 
@@ -214,6 +218,7 @@ def text_with(kept: KeptCase, sent: SentMeasures) -> str:
 
 def _measures(sent: SentMeasures) -> BedsideMeasures:
     return BedsideMeasures(
+        sent.girth_cm,
         sent.length_cm.measured(),
         sent.width_cm.measured(),
         sent.depth_cm.measured(),
@@ -351,9 +356,13 @@ def _place(where: str, wound: Wound | None) -> str:
 
     >>> _place("wound.opening.depth_cm", None), _place("wound.tunnel.0.length_cm", None)
     ('depth of the opening', 'tunnel 1, length')
+    >>> _place("wound.girth_cm", None)
+    'girth'
     """
     parts = where.split(".")
     field = _FIELDS.get(parts[-1], "")
+    if where == "wound.girth_cm":
+        return field
     if where.startswith("wound.opening.") and field:
         return f"{field} of the opening"
     kind = parts[1] if len(parts) > 2 and parts[2].isdecimal() else ""

@@ -5,7 +5,8 @@ export class Edits {
     for (const key of Object.keys(localStorage)) {
       if (key.startsWith(`${name}-`) && key !== this.key) localStorage.removeItem(key);
     }
-    this.now = this.recall() ?? structuredClone(filed);
+    // A draft of an earlier program lacks what is asked since: that stands as it is filed.
+    this.now = { ...structuredClone(filed), ...this.recall() };
   }
 
   recall() {

@@ -28,7 +28,7 @@ const asker = new Asker(`/cases/${page.dataset.case}/measure`, () => ({ ...sent(
 const dial = new Dial(find("#dial"), (hour, found, reach, isDone) => edits.change((state) => {
   if (found) setHour(state, hour, found, reach);
 }, isDone));
-const phone = new Phone(edits, { setHour, stretches, sayHours, isTraced: data.traced });
+const phone = new Phone(edits, { setHour, stretches, sayHours, isTraced: data.traced, part: data.part });
 
 function setHour(state, hour, found, reach) {
   const now = state.hours[hour - 1];
@@ -106,7 +106,7 @@ function list(where, lines) {
 function show() {
   const { now } = edits;
   dial.show(now.hours);
-  for (const field of document.querySelectorAll("#opening-title ~ .fields input")) put(field, now[field.dataset.key].likely);
+  for (const field of document.querySelectorAll("#opening-title ~ .fields input")) put(field, "plain" in field.dataset ? now[field.dataset.key] : now[field.dataset.key].likely);
   now.hours.forEach((hour, i) => hourLine(find("#hours").children[i], hour));
   heights();
   for (const kind of ["tunnel", "keep_clear"]) rows(kind);
@@ -212,7 +212,7 @@ for (const field of document.querySelectorAll("[data-traced]")) field.hidden = d
 
 find("#opening-title").parentElement.addEventListener("change", ({ target }) => {
   if (target.validity.valid) edits.change((state) => {
-    state[target.dataset.key] = { ...EMPTY, likely: typed(target) };
+    state[target.dataset.key] = "plain" in target.dataset ? typed(target) : { ...EMPTY, likely: typed(target) };
   });
 });
 

@@ -13,8 +13,8 @@ export function cm(value) {
 }
 
 export class Phone {
-  constructor(edits, { setHour, stretches, sayHours, isTraced }) {
-    Object.assign(this, { edits, setHour, stretches, sayHours, isTraced, place: 0, answer: null });
+  constructor(edits, { setHour, stretches, sayHours, isTraced, part }) {
+    Object.assign(this, { edits, setHour, stretches, sayHours, isTraced, part, place: 0, answer: null });
     find("#mode").addEventListener("click", () => this.turn(find("#phone").hidden));
     find("#reply").addEventListener("submit", (event) => {
       event.preventDefault();
@@ -51,6 +51,7 @@ export class Phone {
     const open = [...now.hours.keys()].filter((i) => now.hours[i].found !== "kept as written");
     return [
       ...sizes.map((size) => this.sizeQuestion(...size)),
+      this.girthQuestion(),
       ...open.map((i) => this.hourQuestion(i + 1)),
       ...this.stretches(now.hours).map((run) => this.heightQuestion(run)),
       this.tunnelQuestion(),
@@ -70,6 +71,17 @@ export class Phone {
       read: ([value]) => (value === null ? `${name}: not measured` : `${name}: ${cm(value)}`),
       keep: (state, [value]) => {
         if (value !== state[key].likely) state[key] = { ...EMPTY, likely: value };
+      },
+    };
+  }
+
+  girthQuestion() {
+    return {
+      ask: `How far round is the ${this.part} at the opening, in cm?`,
+      fields: [{ name: "cm, empty if not measured", type: "number", value: this.edits.now.girth_cm }],
+      read: ([value]) => (value === null ? "girth: not measured" : `girth: ${cm(value)}`),
+      keep: (state, [value]) => {
+        state.girth_cm = value;
       },
     };
   }
@@ -212,6 +224,7 @@ export class Phone {
       `Call back: ${now.call.call_back || "____________________"}`,
       ...[["length", now.length_cm], ["width", now.width_cm], ["depth", now.depth_cm]].slice(this.isTraced ? 2 : 0)
         .map(([name, span]) => `${name}: ${saySpan(span)}`),
+      `girth: ${now.girth_cm === null ? "not measured" : `${now.girth_cm} cm`}`,
       ...now.hours.map((hour, i) => `${i + 1} o'clock: ${hour.found}${hour.found === "undermined" ? `, reach ${saySpan(hour.reach_cm)}` : ""}`),
       ...this.stretches(now.hours).map((run) => `pocket height ${this.sayHours(run)}: ${saySpan(now.hours[run[0] - 1].height_cm)}`),
       ...now.tunnel.map((one) => `tunnel at ${one.clock} o'clock: length ${saySpan(one.length_cm)}, width across ${saySpan(one.diameter_cm)}`),
