@@ -7,32 +7,22 @@ import pytest
 from playwright.sync_api import expect
 from tests.faces.hands import Finger, Hand, Keyboard, Mouse
 
+from soakline.guard.gate import FIRST_CALL
+from soakline.guard.gate import STOPS as STOPS_OF_GATE
+
 WAIT_MS = 30_000
-ORDER = """
-[exudate]
-ml_per_h = { low = 15, likely = 25, high = 40 }
-
-[[unit]]
-name = "A"
-fill_ml = 40
-ordered_fill_ml = 40
-fill_min = 2
-dwell_min = 8
-suction_min = 170
-pressure_mmhg = -125
-canister_ml = 1000
-bag_ml = 500
-priming_ml = 15
-started_at = STARTED
-
-[[foam]]
-name = "A1"
-kind = "foam"
-place = "left pocket"
-placed_at = STARTED
-placed_by_role = "surgeon"
-state = "in"
-"""
+STOPS = [asked.key for asked in (*FIRST_CALL, *STOPS_OF_GATE)]
+ORDER = {
+    "fill_ml": "40",
+    "ordered_fill_ml": "40",
+    "fill_min": "2",
+    "dwell_min": "8",
+    "suction_min": "170",
+    "pressure_mmhg": "-125",
+    "canister_ml": "1000",
+    "bag_ml": "500",
+    "priming_ml": "15",
+}
 
 
 class Story:
@@ -124,15 +114,50 @@ class Story:
         self.kept()
         assert "height_cm = { low = 1" in self.file()
 
-    def order(self):
-        """What was ordered and what was placed is written into the file, and the gate is answered."""
+    def gate(self):
+        """Each stop is asked; one that somebody looked for in vain is not known, until it is no."""
         expect(self.page.get_by_role("region", name="Gate")).to_contain_text("Shut")
-        self.follow("Case file", "/file")
-        text = self.page.get_by_label("Case file (TOML)")
-        order = ORDER.replace("STARTED", f"{self.started:%Y-%m-%dT%H:%M:%S}")
-        self.hand.write(text, text.input_value().replace('= "unknown"', '= "no"') + order)
+        self.follow("Answer each stop", "/gate")
+        for stop in STOPS:
+            self.hand.tick(self.choice(f"gate.{stop}", "unknown" if stop == "malignancy" else "no"))
+        self.save_answers()
+        expect(self.page.get_by_role("region", name="Gate")).to_contain_text("malignancy in the wound malignancy")
+        expect(self.page.get_by_role("row").filter(has_text="malignancy")).to_contain_text("not known")
+        self.follow("Answer this: malignancy in the wound", "/gate#gate.malignancy")
+        self.hand.tick(self.choice("gate.malignancy", "no"))
+        self.save_answers()
+        assert self.file().count('= "no"') == len(STOPS)
+
+    def order(self):
+        """What was ordered is written as it was signed; a minus that was forgotten is told at its field."""
+        self.follow("Order", "/order")
+        self.hand.write(self.field("new.unit.name"), "A")
+        for key, words in (ORDER | {"pressure_mmhg": "125"}).items():
+            self.hand.write(self.field(f"new.unit.{key}"), words)
+        self.hand.write_time(self.field("new.unit.started_at"), self.started)
+        for end, rate in (("low", "15"), ("likely", "25"), ("high", "40")):
+            self.hand.write(self.field(f"exudate.ml_per_h.{end}"), rate)
         self.hand.press(self.button("Save"))
-        self.kept()
+        self.is_told_at(self.field("new.unit.pressure_mmhg"), "written with a minus sign")
+        self.hand.write(self.field("new.unit.pressure_mmhg"), ORDER["pressure_mmhg"])
+        self.save_answers()
+        for key, words in ORDER.items():
+            assert f"{key} = {words}\n" in self.file()
+
+    def theatre(self):
+        """The first foam is laid in theatre, by its name, with label and note."""
+        self.follow("Dressing laid", "/dressing")
+        self.hand.write_time(self.field("laid.placed_at"), self.started)
+        self.hand.write(self.field("laid.placed_by_role"), "surgeon")
+        for key, words in (("name", "A1"), ("place", "left pocket")):
+            self.hand.write(self.field(f"new.foam.0.{key}"), words)
+        self.save_answers()
+        expect(self.page.get_by_role("region", name="Foam inside")).to_contain_text("A1 foam, left pocket")
+
+    def save_answers(self):
+        self.hand.press(self.button("Save"))
+        expect(self.page.locator("#saved")).to_be_visible()
+        self.follow("Back to the case", self.case)
 
     def planning(self, fill_ml):
         """A port is put on the map and pulled, the fill changed; both go into the file."""
@@ -265,7 +290,9 @@ class Story:
     def walk(self):
         self.first_call()
         self.measuring()
+        self.gate()
         self.order()
+        self.theatre()
         self.planning("45")
         self.night()
         self.change()

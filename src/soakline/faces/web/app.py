@@ -25,6 +25,7 @@ from soakline.faces.web.demo import demo_cases, demo_stories
 from soakline.faces.web.described import ERRORS
 from soakline.faces.web.doors import OnlyFrom, SaidToBrowsers, Site, SizeLimit
 from soakline.faces.web.errors import ERROR_PAGES
+from soakline.faces.web.form import form_pages
 from soakline.faces.web.history import history
 from soakline.faces.web.layouts import layout_pages
 from soakline.faces.web.measure import measure
@@ -99,6 +100,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(day_pages)
     app.include_router(workspace)
     app.include_router(change_pages)
+    app.include_router(form_pages)
     app.include_router(history)
     app.include_router(playing)
     app.include_router(solid)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
-from typing import cast, get_args
+from typing import Annotated, cast, get_args
 from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
@@ -54,10 +54,10 @@ _Typed = dict[str, str]
 
 
 @change_pages.get("/cases/{case_id}/change")
-def change_page(request: Request, case_id: int) -> Response:
+def change_page(request: Request, case_id: int, saved: Annotated[int, Query(ge=0, le=1)] = 0) -> Response:
     """Show the change that is being written, or a new one."""
     kept = kept_case(request, case_id)
-    return _show(request, kept, {})
+    return _show(request, kept, {}, saved=bool(saved))
 
 
 @change_pages.post(
@@ -88,8 +88,8 @@ def save_change(request: Request, case_id: int, form: Form) -> Response:
         return file_page(request, kept_case(request, kept.id), text, stale=str(stale), status=409)
     if noted.held_back:
         waiting = {key: value for key, value in typed.items() if key.startswith("in.")}
-        return _show(request, saved, waiting, held_back=noted.held_back, status=409)
-    return RedirectResponse(f"/cases/{kept.id}/change", status_code=303)
+        return _show(request, saved, waiting, held_back=noted.held_back, status=409, saved=True)
+    return RedirectResponse(f"/cases/{kept.id}/change?saved=1", status_code=303)
 
 
 def _show(
@@ -101,6 +101,7 @@ def _show(
     held_back: str = "",
     status: int = 200,
     version: int | None = None,
+    saved: bool = False,
 ) -> Response:
     said = answers_of(request).at_a_glance(kept.text)
     case = said.case
@@ -121,6 +122,7 @@ def _show(
         findings=findings,
         held_back=held_back,
         read_version=kept.version_id if version is None else version,
+        saved=saved,
         to_count=to_count_out(case, number),
         came_in=_came_in(case, number),
         foam=foam,

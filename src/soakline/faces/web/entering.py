@@ -53,10 +53,8 @@ part = "trunk"                        # trunk, upper arm, forearm, thigh, lower 
 [posture]
 allowed = ["supine", "left 30", "right 30"]
 
-[gate]                                # "yes", "no" or "unknown"; an unknown stop keeps the gate shut
-""" + "".join(
-    f'{stop.key} = "unknown"{"":{max(1, 26 - len(stop.key))}}# {stop.says}\n' for stop in (*STOPS, *FIRST_CALL)
-)
+[gate]                                # "yes", "no" or "unknown"; a stop left out or unknown keeps the gate shut
+""" + "".join(f'# {stop.key} = ""{"":{max(1, 31 - len(stop.key))}}# {stop.says}\n' for stop in (*STOPS, *FIRST_CALL))
 
 
 def typed(text: str) -> str:

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from soakline import __version__
 from soakline.faces.web.doors import form_token, site_of
+from soakline.faces.web.ways import way_to
 from soakline.pictures.timeline import draw_timeline, say_row
 from soakline.record.acting import acting
 from soakline.record.cases import Closing
@@ -62,6 +63,7 @@ cast("dict[str, object]", _TEMPLATES.globals).update(
     draw_timeline=draw_timeline,
     say_row=say_row,
     why_closed=why_closed,
+    way_to=way_to,
     liquid=liquid_in_words,
     work=workings,
     run=workings_of_running,

@@ -1,21 +1,13 @@
 // The change of the dressing: what is typed is kept in this browser until it is saved; the ordered wait counts down.
-import { putBack, recalled, typedIn } from "./drafts.js";
+import { keepDraft } from "./drafts.js";
 
 const form = document.querySelector("#change");
-const WITHOUT = ["token", "version", "number"];
 if (form) begin();
 
 function begin() {
-  const mine = `soakline-change-${form.dataset.case}-`;
-  const draft = `${mine}${form.dataset.version}`;
-  const filed = JSON.stringify(typed());
-  recall();
-  for (const kind of ["input", "change"]) form.addEventListener(kind, keep);
-  form.addEventListener("submit", () => localStorage.setItem(draft, JSON.stringify({ sent: true, ...typed() })));
-  document.querySelector("#drop").addEventListener("click", () => {
-    for (const key of drafts()) localStorage.removeItem(key);
-    location.assign(location.pathname);
-  });
+  keepDraft(form, ["token", "version", "number"]);
+  for (const kind of ["input", "change"]) form.addEventListener(kind, warn);
+  warn();
   const timers = [...document.querySelectorAll(".timer")];
   const tick = () => timers.forEach(count);
   tick();
@@ -30,33 +22,6 @@ function begin() {
     looks.selectedIndex = (looks.selectedIndex + 1) % looks.options.length;
     looks.dispatchEvent(new Event("input", { bubbles: true }));
   });
-
-  function typed() {
-    return { number: form.elements.number.value, fields: typedIn(form, WITHOUT) };
-  }
-
-  function drafts() {
-    return Object.keys(localStorage).filter((key) => key.startsWith(mine));
-  }
-
-  function keep() {
-    if (JSON.stringify(typed()) === filed) localStorage.removeItem(draft);
-    else localStorage.setItem(draft, JSON.stringify(typed()));
-    warn();
-  }
-
-  // What was sent and came back as a newer version is saved; what was never sent is shown again, whatever was saved since.
-  function recall() {
-    for (const key of drafts()) {
-      const kept = recalled(key);
-      if (!kept || (kept.sent && key !== draft)) localStorage.removeItem(key);
-      else if (kept.number === form.elements.number.value && JSON.stringify(kept.fields) !== JSON.stringify(typed().fields)) {
-        putBack(form, kept.fields, WITHOUT);
-        document.querySelector("#draft").hidden = false;
-      }
-    }
-    warn();
-  }
 
   // A piece that is not found or torn stops the next dressing at once, before anything is saved.
   function warn() {

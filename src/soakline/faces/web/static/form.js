@@ -1,0 +1,14 @@
+// A page of questions: what is typed is kept in this browser until it is saved; a stop that is yes opens who answers.
+import { keepDraft } from "./drafts.js";
+
+const form = document.querySelector("#asked");
+if (form) begin();
+
+function begin() {
+  keepDraft(form, ["token", "version"]);
+  form.addEventListener("change", ({ target }) => {
+    const fold = form.querySelector(`details[data-when="${target.name}"]`);
+    if (fold && target.value === "yes") fold.open = true;
+  });
+  form.querySelector('input[aria-invalid="true"], select[aria-invalid="true"], [aria-invalid="true"] input')?.focus();
+}
