@@ -134,7 +134,12 @@ def test_nothing_is_saved_into_a_closed_case_and_no_card_is_printed(client, toke
     assert written.status_code == 409
     assert 'value="430"' in written.text
     assert client.get(f"{resolved}/card.pdf").status_code == 409
-    for way in ("", "/file", "/shift", "/change", "/trouble", "/history", "/case.toml", "/plan.json"):
+    answer = {"token": token, "version": "1", "gate.allergies": "yes"}
+    answered = client.post(f"{resolved}/gate", files={name: (None, value) for name, value in answer.items()})
+    assert answered.status_code == 409
+    assert "allergies = &#34;yes&#34;" in answered.text
+    questions = ("/gate", "/order", "/dressing", "/patient")
+    for way in (*questions, "", "/file", "/shift", "/change", "/trouble", "/history", "/case.toml", "/plan.json"):
         opened = client.get(f"{resolved}{way}")
         assert opened.status_code == 200
         assert "This case is closed" in opened.text or way in {"/case.toml", "/plan.json"}

@@ -330,6 +330,19 @@ def test_what_the_patient_is_like_is_asked_in_words_and_a_comma_is_asked_about(c
     assert "no day" in at_field(save(f"{begun}/patient", 3, patient__weighed_on="19 November"), "patient.weighed_on")
 
 
+def test_a_dose_is_asked_for_and_then_given(client, begun, save):
+    dose = {"drug": "lidocaine", "percent": "1", "volume_ml": "10", "epinephrine": "no", "state": "asked"}
+    assert save(f"{begun}/patient", **{f"new__anaesthetic__{key}": one for key, one in dose.items()}).status_code == 303
+    given = {"anaesthetic__0__state": "given", "anaesthetic__0__at": "2026-11-20T14:00"}
+    assert save(f"{begun}/patient", 2, **given).status_code == 303
+    filed = file_of(client, begun)["anaesthetic"][0]
+    assert str(filed.pop("at")) == "2026-11-20 14:00:00"
+    assert filed == {"drug": "lidocaine", "percent": 1, "volume_ml": 10, "epinephrine": False, "state": "given"}
+    refused = save(f"{begun}/patient", 3, new__anaesthetic__volume_ml="5", anaesthetic__0__percent="10 mg/mL")
+    assert at_field(refused, "new.anaesthetic.drug")
+    assert "here it is percent" in at_field(refused, "anaesthetic.0.percent")
+
+
 def test_the_same_form_sent_twice_is_saved_once_also_behind_somebody_elses(client, token, begun, save):
     taken = {f"answered__eschar__{key}": value for key, value in NOTED.items()} | {"gate__eschar": "yes"}
     assert save(f"{begun}/gate", **taken).status_code == 303
@@ -368,6 +381,8 @@ def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once
     page.goto(f"{begun}/order")
     expect(page.locator('[name="new.unit.fill_ml"]')).to_have_value("60")
     page.get_by_role("button", name="Save", exact=True).click()
+    # The draft goes once the page that says "Saved" has begun.
+    expect(page).to_have_url(re.compile(r"/order$"))
     expect(page.locator("#saved")).to_be_visible()
     page.goto(f"{begun}/order")
     expect(page.locator("#draft")).to_be_hidden()

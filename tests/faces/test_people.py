@@ -255,10 +255,15 @@ def test_each_role_does_what_it_is_for_and_the_record_tells_who(enter, case_text
     where = case_of(specialist, case_text, "4 north")
     sign = {"at": "2026-11-21T10:00", "sign": "none", "unit.0.canister": "300", "unit.0.colour": "clear"}
     assert send(ward, f"{where}/shift", **sign).status_code == 303
+    skin = {"dressing.skin_preparation": "chlorhexidine 2 %"}
+    assert send(ward, f"{where}/dressing", version="2", **skin).status_code == 303
     for client, who, path in (
         (reader, "reader", f"{where}/shift"),
         (reader, "reader", f"{where}/file"),
         (ward, "ward", f"{where}/file"),
+        (ward, "ward", f"{where}/gate"),
+        (ward, "ward", f"{where}/order"),
+        (reader, "reader", f"{where}/dressing"),
         (ward, "ward", "/cases"),
     ):
         refused = send(client, path, text=case_text, version="1", **sign)

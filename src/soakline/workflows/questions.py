@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from soakline.casefile.case import Case
 from soakline.casefile.write import Value
 from soakline.errors import Finding, InputRefused
+from soakline.guard.anaesthetic import Dose, DoseState
 from soakline.guard.foam import Entry, Piece, PieceKind, enter
 from soakline.guard.gate import CAUTIONS, FIRST_CALL, SITE_ASKS, STOPS, AnsweredStop, Asked, find_stops
 from soakline.therapy.clock import comes_twice
@@ -228,8 +229,8 @@ def _is_count_of_another(case: Case) -> bool:
     return count_of_dressing(case, None) != case.foam_count
 
 
-def ask_patient() -> tuple[Part, ...]:
-    """Return the questions about the patient, which the ceiling of a local anaesthetic waits for."""
+def ask_patient(case: Case) -> tuple[Part, ...]:
+    """Return what the ceiling of a local anaesthetic waits for: the patient, the weight, each dose, one more."""
     excluded = (
         Question("patient.adult", "18 years or older", "yes or no"),
         Question("patient.pregnant", "Pregnant", "answer"),
@@ -246,9 +247,18 @@ def ask_patient() -> tuple[Part, ...]:
         Question("patient.weighed_on", "Weighed on", "day"),
         Question("patient.height_cm", "Height, cm", "number"),
     )
+    doses = [Group(_say_dose(dose), tuple(_of_dose(f"anaesthetic.{i}"))) for i, dose in enumerate(case.anaesthetic)]
+    more = Group(
+        "One more dose" if doses else "A dose",
+        tuple(_of_dose("new.anaesthetic")),
+        name="new.anaesthetic",
+        adds_to="anaesthetic",
+        is_folded=True,
+    )
     return (
         Part("Asked before a ceiling is told", (Group("", excluded),), "Neither not known nor not answered is a no."),
         Part("Weight", (Group("", weight),), "A second entry or the height tells kg from lb."),
+        Part("Local anaesthetic", (*doses, more), "By all routes, given and asked for."),
     )
 
 
@@ -306,6 +316,21 @@ def _of_unit(place: str, unit: TherapyUnit | None, zone: str | None, *, own: boo
         yield Question(f"{place}.started_again", "That time comes twice on this night: the second?", "yes or no")
     if unit and (own or unit.exudate):
         yield Question(f"{place}.exudate.ml_per_h", "Exudate of this unit alone, mL an hour", "range")
+
+
+def _say_dose(dose: Dose) -> str:
+    return f"{dose.drug}, {dose.at:%Y-%m-%d %H:%M}" if dose.at else dose.drug
+
+
+def _of_dose(place: str) -> Iterator[Question]:
+    yield Question(f"{place}.drug", "Drug, generic name")
+    yield Question(f"{place}.percent", "Strength, %: 1 % is 10 mg/mL", "number")
+    yield Question(f"{place}.volume_ml", "Volume, mL", "number")
+    yield Question(f"{place}.epinephrine", "With epinephrine", "yes or no")
+    yield Question(f"{place}.route", "Route")
+    yield Question(f"{place}.at", "At (given, or planned)", "time")
+    yield Question(f"{place}.state", "Given, or asked for", "one of", ("", *get_args(DoseState)))
+    yield Question(f"{place}.wait_min", "Ordered wait, min", "number")
 
 
 def _of_piece(place: str, piece: Piece) -> Iterator[Question]:

@@ -7,6 +7,7 @@ import pytest
 from soakline.casefile.case import Case
 from soakline.casefile.complaints import keys_of, sections
 from soakline.errors import InputRefused
+from soakline.guard.anaesthetic import Dose
 from soakline.guard.foam import Counted, Piece
 from soakline.guard.gate import CAUTIONS, STOPS, AnsweredStop, GateAnswers
 from soakline.therapy.cycle import TherapyUnit
@@ -74,7 +75,13 @@ def test_each_key_of_a_unit_and_of_the_patient_is_asked():
     asked = keys(ask_order(units))
     held = {key for key in asked if key.startswith("unit.0.")}
     assert {key.split(".")[2] for key in held} == {*keys_of(of["unit"])} - {"name"}
-    assert {key.removeprefix("patient.") for key in keys(ask_patient())} == {*keys_of(of["patient"])}
+    patient = keys(ask_patient(case(anaesthetic=(Dose("lidocaine", 10.0, 10.0),))))
+    for start, section in (
+        ("patient.", "patient"),
+        ("anaesthetic.0.", "anaesthetic"),
+        ("new.anaesthetic.", "anaesthetic"),
+    ):
+        assert {key.removeprefix(start) for key in patient if key.startswith(start)} == {*keys_of(of[section])}
     assert {key for key in asked if key.startswith("posture.")} == {f"posture.{key}" for key in keys_of(of["posture"])}
 
 

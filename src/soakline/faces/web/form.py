@@ -82,9 +82,9 @@ SUBJECTS = (
     Subject(
         "patient",
         "Patient",
-        "What the ceiling of a local anaesthetic waits for. Never a name.",
+        "What the ceiling of a local anaesthetic waits for, and its doses. Never a name.",
         "plan",
-        lambda _case, _settings: ask_patient(),
+        lambda case, _: ask_patient(case),
     ),
 )
 

@@ -22,7 +22,7 @@ _PAGES: tuple[tuple[str, str, Deed], ...] = (
     ("foam_count", "dressing", "run"),
     ("dressing", "dressing", "run"),
     ("patient", "patient", "plan"),
-    ("anaesthetic", "change", "run"),
+    ("anaesthetic", "patient", "plan"),
     ("change", "change", "run"),
     ("log", "shift", "run"),
     ("port", "try", "plan"),
