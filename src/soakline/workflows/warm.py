@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+from pkgutil import iter_modules
+
+from numba.core.registry import CPUDispatcher
+
+from soakline import fluid, wound
 from soakline.casefile.read import read_case
 from soakline.errors import InputRefused
 from soakline.settings import Settings
@@ -64,6 +72,7 @@ allowed = ["supine", "left 30"]
 
 def warm_kernels(settings: Settings) -> None:
     """Plan the tiny case once; numba keeps what it compiles on disk for every later run."""
+    _forget_changed()
     reading = read_case(_TINY)
     if reading.case is None:
         raise InputRefused(reading.findings)
@@ -74,3 +83,36 @@ def warm_kernels(settings: Settings) -> None:
     whole_day(reading.case, plan.picture)
     for row in range(len(plan.reach)):
         curve_of_row(plan.picture, row)
+
+
+def kernels() -> list[CPUDispatcher]:
+    """Return every function of the program that numba compiles."""
+    modules = [
+        import_module(f"{room.__name__}.{module.name}")
+        for room in (fluid, wound)
+        for module in iter_modules(room.__path__)
+    ]
+    return [
+        value
+        for module in modules
+        for value in vars(module).values()
+        if isinstance(value, CPUDispatcher) and value.py_func.__module__ == module.__name__
+    ]
+
+
+def _forget_changed() -> None:
+    sources = [file for room in (fluid, wound) for file in Path(room.__path__[0]).glob("*.py")]
+    folders = {path for kernel in kernels() if (path := kernel.stats.cache_path)}
+    forget_stale(sources, [file for path in folders for file in Path(path).glob("*.nb[ci]")])
+
+
+def forget_stale(sources: Sequence[Path], kept: Sequence[Path]) -> None:
+    """Drop all kept kernels where one is older than a source.
+
+    Numba compiles a kernel again when its own module has changed, but not when a kernel that it calls or a constant
+    that it reads has changed in another one.
+    """
+    newest_s = max(file.stat().st_mtime for file in sources)
+    if any(file.stat().st_mtime < newest_s for file in kept):
+        for file in kept:
+            file.unlink(missing_ok=True)

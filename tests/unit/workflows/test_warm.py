@@ -1,10 +1,12 @@
 """Warming compiles every kernel that the commands and the pages call, for the kinds of array they hand over."""
 
+import os
 from concurrent.futures import ProcessPoolExecutor
 from importlib import import_module
 from multiprocessing import get_context
 from pkgutil import walk_packages
 
+import pytest
 from numba.core.caching import FunctionCache
 from numba.core.registry import CPUDispatcher
 
@@ -15,7 +17,7 @@ from soakline.workflows.one_row import curve_of_row
 from soakline.workflows.plan import Asked, plan_case
 from soakline.workflows.play_out import play_out
 from soakline.workflows.try_out import Trial, doubt_over, ground_of, try_out
-from soakline.workflows.warm import warm_kernels
+from soakline.workflows.warm import forget_stale, kernels, warm_kernels
 from soakline.workflows.where_liquid_goes import soak_of
 
 # Small, and unlike the case that is planned to warm up: a traced edge, two pockets, two units that draw in turn.
@@ -88,19 +90,9 @@ allowed = ["prone", "left 30"]
 """
 
 
-def kernels() -> dict[str, CPUDispatcher]:
-    """Find every compiled function of the program by its module and name."""
-    found: dict[str, CPUDispatcher] = {}
-    for module in walk_packages(soakline.__path__, "soakline."):
-        if ".migrations" not in module.name:
-            for name, value in vars(import_module(module.name)).items():
-                if isinstance(value, CPUDispatcher) and value.py_func.__module__ == module.name:
-                    found[f"{module.name}.{name}"] = value
-    return found
-
-
-def loaded(known: dict[str, CPUDispatcher]) -> set[str]:
-    return {f"{name}{signature}" for name, kernel in known.items() for signature in kernel.signatures}
+def loaded() -> set[str]:
+    """Name each kernel that this process holds compiled, with the kinds of array it takes."""
+    return {f"{kernel.py_func.__qualname__}{signature}" for kernel in kernels() for signature in kernel.signatures}
 
 
 def asked_beyond_warming() -> tuple[list[int], list[str]]:
@@ -108,10 +100,9 @@ def asked_beyond_warming() -> tuple[list[int], list[str]]:
     settings = Settings.from_environment({"SOAKLINE_DRAWS": "32"})
     case = read_case(CASE).case
     assert case is not None
-    known = kernels()
-    counts = [len(loaded(known))]
+    counts = [len(loaded())]
     warm_kernels(settings)
-    before = loaded(known)
+    before = loaded()
     plan = plan_case(case, (), settings, Asked(search=True))
     assert plan.day is not None
     assert plan.layouts
@@ -127,7 +118,7 @@ def asked_beyond_warming() -> tuple[list[int], list[str]]:
             trial = Trial(case.port, poured, case.posture[0], model, soak_of(case.unit[0]))
             doubt_over(ground, trial, try_out(ground, trial))
             play_out(ground, trial)
-    return [*counts, len(before)], sorted(loaded(known) - before)
+    return [*counts, len(before)], sorted(loaded() - before)
 
 
 def test_after_warming_nothing_that_is_asked_waits_to_be_compiled():
@@ -138,7 +129,22 @@ def test_after_warming_nothing_that_is_asked_waits_to_be_compiled():
     assert more == []
 
 
-def test_every_kernel_is_kept_on_disk():
-    known = kernels()
-    assert "soakline.fluid.stepping.take_steps" in known
-    assert [name for name, kernel in known.items() if not isinstance(kernel._cache, FunctionCache)] == []
+def test_every_kernel_of_the_program_is_kept_where_warming_looks():
+    modules = [
+        import_module(module.name)
+        for module in walk_packages(soakline.__path__, "soakline.")
+        if ".migrations" not in module.name
+    ]
+    found = {value for module in modules for value in vars(module).values() if isinstance(value, CPUDispatcher)}
+    assert found == set(kernels())
+    assert [kernel for kernel in kernels() if not isinstance(kernel._cache, FunctionCache)] == []
+
+
+@pytest.mark.parametrize(("changed_s", "left"), [(150, ["a.nbc", "a.nbi"]), (250, [])])
+def test_kept_kernels_older_than_any_source_are_dropped_together(tmp_path, changed_s, left):
+    times_s = {"one.py": 50, "other.py": changed_s, "a.nbi": 300, "a.nbc": 200}
+    for name, time_s in times_s.items():
+        (tmp_path / name).touch()
+        os.utime(tmp_path / name, (time_s, time_s))
+    forget_stale([*tmp_path.glob("*.py")], [*tmp_path.glob("a.*")])
+    assert sorted(file.name for file in tmp_path.glob("a.*")) == left
