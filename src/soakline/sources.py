@@ -860,6 +860,13 @@ _WORKED = (
         "arithmetic",
     ),
     Source(
+        "worked.healing",
+        "151 mL, then 128 mL by another hand: −15 %, two errors of 20 % make 28 %, cannot tell; 36 cm² by length × "
+        "width and 28.3 cm² traced are not joined",
+        _REDO,
+        "arithmetic",
+    ),
+    Source(
         "worked.cycle",
         "dwell 10 + suction 210 min, fill time 0: 6.545 cycles a day; at 50 mL 327 mL a day",
         _REDO,

@@ -29,6 +29,7 @@ UNIT_OF_CALLER = re.compile(r"\b(of any|in any|in its|in its own|in the) unit\b(
 WITHOUT_UNIT = {
     "always": "layouts, each places by index",
     "axis": "a direction, of length one",
+    "change": "a share of what was before",
     "clock": "an hour on the wound",
     "column": "a place in the cavity's arrays",
     "count": "a number of things",
@@ -46,6 +47,7 @@ WITHOUT_UNIT = {
     "leaf": "a place in a tree",
     "low": "the end of a range whose holder has the unit",
     "moist": "a share of area",
+    "noise": "a share of what was before",
     "none_found": "hours on the wound",
     "normal": "a direction, of length one",
     "outline": "corners as hour and cm from the edge",
@@ -61,6 +63,7 @@ WITHOUT_UNIT = {
     "seed": "where random numbers start",
     "share": "part of one",
     "shares": "parts of one",
+    "size": "a measured size, its unit beside it",
     "soaked": "a share of area",
     "towards_12": "a direction, of length one",
     "towards_3": "a direction, of length one",

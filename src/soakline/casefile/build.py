@@ -25,6 +25,7 @@ from soakline.guard.foam import Counted, Piece
 from soakline.guard.gate import AnsweredStop, GateAnswers
 from soakline.guard.solutions import Dressing
 from soakline.layout.ports import Port
+from soakline.progress.trend import Earlier
 from soakline.supplies.stock import Part, Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
 from soakline.therapy.logbook import LogEntry
@@ -40,7 +41,6 @@ from soakline.wound.measurements import (
     Wound,
 )
 
-CARRIED = ("measured",)
 NO_LABEL = "case without a label"
 
 
@@ -70,7 +70,7 @@ def build(file: CaseIn, content_hash: str) -> Case:
         foam_count=Counted(**dict(file.foam_count)),
         dressing=Dressing(**dict(file.dressing)),
         change=tuple(_change(change) for change in file.change),
-        carried=tuple(section for section in CARRIED if getattr(file, section)),
+        measured=tuple(Earlier(one.at, one.method, one.area_cm2) for one in file.measured),
         content_hash=content_hash,
     )
 

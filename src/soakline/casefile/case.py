@@ -13,6 +13,7 @@ from soakline.guard.foam import Counted, Piece
 from soakline.guard.gate import GateAnswers
 from soakline.guard.solutions import Dressing
 from soakline.layout.ports import Port
+from soakline.progress.trend import Earlier
 from soakline.supplies.stock import Stored
 from soakline.therapy.cycle import Exudate, TherapyUnit
 from soakline.therapy.logbook import LogEntry
@@ -24,7 +25,6 @@ class Case:
     """One wound with what is proposed for it.
 
     ``posture`` empty means none was given; ``wound`` None means no ``[wound]``.
-    ``carried`` names the sections that this version reads, checks and keeps but does not compute on.
     ``confirmed`` holds the dotted keys whose question a person has answered.
     """
 
@@ -49,5 +49,5 @@ class Case:
     foam_count: Counted = field(default_factory=Counted)
     dressing: Dressing = field(default_factory=Dressing)
     change: tuple[Change, ...] = ()
-    carried: tuple[str, ...] = ()
+    measured: tuple[Earlier, ...] = ()
     content_hash: str = ""

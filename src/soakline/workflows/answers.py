@@ -15,6 +15,7 @@ from soakline.guard.gate import GateState
 from soakline.guard.solutions import Meeting
 from soakline.layout.ensemble import Question
 from soakline.layout.ports import Port
+from soakline.progress.trend import Change
 from soakline.supplies.cutting import CutList
 from soakline.supplies.order import Bought, Order
 from soakline.supplies.stock import Need, Short
@@ -402,6 +403,7 @@ class Plan:
     next_measurement: tuple[Measurement, ...]
     therapy: TherapyAnswer | None
     balance: tuple[DayBalance, ...]
+    progress: tuple[Change, ...]
     turning: TurningAnswer | None
     suction: SuctionAnswer | None
     day: DayAnswer | None

@@ -39,6 +39,7 @@ from soakline.workflows.hidden_size import (
     without_doubtful,
 )
 from soakline.workflows.lying_and_filling import fill_all, refuse_fill, turn_about, with_fill_range
+from soakline.workflows.progress import progress_of
 from soakline.workflows.running import judge_fill, run_units
 from soakline.workflows.shift import (
     Running,
@@ -208,6 +209,7 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         supplies=None,
         therapy=None,
         balance=(),
+        progress=(),
         not_considered=NOT_CONSIDERED,
         if_it_alarms=(),
         picture=None,
@@ -265,7 +267,8 @@ def _planned(
         layouts=searched.layouts,
         search=searched.search,
         next_measurement=_confirm_first(doubtful) or measure_next(case.wound, doubt, case.assumptions),
-        not_considered=(*NOT_CONSIDERED, *not_entered(case), *_not_computed(case)),
+        not_considered=(*NOT_CONSIDERED, *not_entered(case)),
+        progress=progress_of(case.measured, case.wound, size),
         picture=picture,
     )
     laid = _with_layout(plan, case, sheet, None if doubtful else doubt, reached, asked)
@@ -438,7 +441,3 @@ def _about(reached: Reached, asked: Asked, soaks: Sequence[Soak | None], places:
         yield Finding(
             "note", "model", "spread: flow and wicking in time; its foam values are from memory (foam.permeability)"
         )
-
-
-def _not_computed(case: Case) -> tuple[str, ...]:
-    return tuple(f"[{section}] in the case file: read and kept, not computed on" for section in case.carried)

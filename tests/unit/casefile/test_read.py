@@ -86,7 +86,7 @@ def test_what_is_written_arrives_in_the_case():
     assert case.posture == (Posture("supine"), Posture("left 30", roll_deg=30))
     assert case.gate.answers == {"eschar": "no"}
     assert case.gate.answered[0].reason == "clear"
-    assert case.carried == ()
+    assert case.measured == ()
     assert [piece.name for piece in case.foam] == ["A1"]
     assert case.assumptions.foam_share == 1
     assert case.assumptions.permeability_m2 == Range(1e-9, 3e-9, 1e-8)

@@ -51,6 +51,7 @@ from soakline.workflows.in_words import (
     say_unanswered,
 )
 from soakline.workflows.liquid_in_words import say_gases, say_minutes, say_new, say_surface, tell_fills
+from soakline.workflows.progress import say_progress
 
 
 def plan_text(plan: Plan) -> str:
@@ -74,6 +75,7 @@ def plan_text(plan: Plan) -> str:
         if plan.supplies:
             _say_supplies(console, plan.supplies)
         _say_list(console, "Measure next", (f"{m.what}: {m.narrows_by}" for m in plan.next_measurement))
+        _say_list(console, "Smaller than before?", say_progress(plan.progress))
         if plan.therapy:
             _say_therapy(console, plan.therapy)
             _say_shift(console, plan.therapy)

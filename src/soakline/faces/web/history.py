@@ -19,9 +19,12 @@ from soakline.faces.web.described import Pdf
 from soakline.faces.web.people import wards_to_choose
 from soakline.faces.web.render import page
 from soakline.pictures.trend import Measuring, draw_trend
+from soakline.progress.trend import Change
 from soakline.record.cases import ADDED, CLOSED, REOPENED, SAVED, list_versions
 from soakline.record.log import Entry, list_entries
 from soakline.record.plans import PAPER_PRINTED, find_paper, list_papers
+from soakline.workflows.answers import WoundAnswer
+from soakline.workflows.progress import PROGRESS_MEANS, step_between
 from soakline.workflows.workings import Working, work_size
 
 history = APIRouter()
@@ -49,14 +52,16 @@ def history_page(request: Request, case_id: int) -> Response:
     texts = list_versions(record, kept.id)
     lines = [*_lines(list_entries(record, kept.id), texts)]
     measured = [*_sizes(answers_of(request), lines, texts)]
-    sizes = [size for size, _ in measured]
+    sizes = [size for size, *_ in measured]
     return page(
         request,
         "history.html",
         kept=kept,
         lines=lines[::-1],
         sizes=sizes,
-        workings=[(size.at, work) for size, work in measured if work],
+        steps=[[one.says for one in steps] for *_, steps in measured],
+        progress_means=PROGRESS_MEANS,
+        workings=[(size.at, work) for size, work, _ in measured if work],
         trend_svg=draw_trend(sizes) if sum(one.bed_cm2 is not None for one in sizes) > 1 else "",
         papers=list_papers(record, kept.id),
         wards=wards_to_choose(request),
@@ -83,11 +88,12 @@ def _lines(entries: tuple[Entry, ...], texts: tuple[str, ...]) -> Iterator[Line]
 
 def _sizes(
     answers: Answers, lines: Sequence[Line], texts: tuple[str, ...]
-) -> Iterator[tuple[Measuring, Working | None]]:
-    """Give the size at each save that changed the wound, as it would be told today, with its working.
+) -> Iterator[tuple[Measuring, Working | None, Sequence[Change]]]:
+    """Give the size at each save that changed the wound, as it would be told today, its working, and what changed.
 
-    None is told while the gate is shut.
+    None is told while the gate is shut; a change is from the last size that was told.
     """
+    before: WoundAnswer | None = None
     for line in lines:
         is_measured = line.version_id == 1 or any(one.key.startswith("wound") for one in line.changed)
         if line.version_id is None or not is_measured:
@@ -95,10 +101,12 @@ def _sizes(
         said = answers.at_a_glance(texts[line.version_id - 1])
         size = said.plan.wound if said.plan else None
         if size is None or said.case is None:
-            yield Measuring(line.at, None, None, None), None
+            yield Measuring(line.at, None, None, None), None, ()
         else:
             work = work_size(size, said.case.assumptions)
-            yield Measuring(line.at, size.opening_cm2, size.bed_cm2, size.void_ml), work
+            steps = [*step_between(before, size)] if before else []
+            yield Measuring(line.at, size.opening_cm2, size.bed_cm2, size.void_ml), work, steps
+            before = size
 
 
 def _in_words(entry: Entry, told: dict[str, Any]) -> str:

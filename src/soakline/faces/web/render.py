@@ -18,6 +18,7 @@ from soakline.record.acting import acting
 from soakline.record.cases import Closing
 from soakline.units import show_ml, show_number
 from soakline.workflows import in_words, liquid_in_words, workings, workings_of_running
+from soakline.workflows.progress import say_progress
 
 _TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).with_name("templates")),
@@ -60,6 +61,7 @@ def why_closed(closing: Closing) -> str:
 
 cast("dict[str, object]", _TEMPLATES.globals).update(
     words=in_words,
+    say_progress=say_progress,
     draw_timeline=draw_timeline,
     say_row=say_row,
     why_closed=why_closed,

@@ -1,0 +1,1 @@
+"""How it goes on: is it smaller than before."""
