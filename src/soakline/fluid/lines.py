@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, cast
 
 import numba
@@ -13,6 +14,9 @@ from scipy.sparse import coo_array, csgraph
 
 from soakline.fluid.conduct import conduct_cm
 from soakline.wound.cavity import ALONG_U, ALONG_V, IN_A_CELL, IN_A_TUNNEL, Cavity
+
+# The same cavity lies in several postures, and a search comes back to the same cavities.
+_CAVITIES_KEPT = 32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,6 +34,7 @@ class Lines:
     part: NDArray[int32]
 
 
+@lru_cache(maxsize=_CAVITIES_KEPT)
 def lines_of(cavity: Cavity) -> Lines:
     """Return the links of a cavity as lines along u, along v, inside cut cells and along tunnels.
 

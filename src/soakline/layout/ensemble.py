@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, as_completed
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy import bool_, float64, int32
@@ -26,6 +26,7 @@ from soakline.wound.sheet import Sheet, lay_flat
 Progress = Callable[[float], None]
 # Wounds that one task of an executor works through, so that handing over costs little beside the work.
 _BATCH = 8
+_WOUNDS_KEPT = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,7 @@ def maps_of(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) -> lis
 
 def answer_at(question: Question, measures: Measures) -> tuple[Cavity, list[ReachMap]]:
     """Return one plausible wound's cavity and its maps, as in ``maps_of``."""
-    sheet, cavity = _drawn(question, measures)
+    sheet, cavity = _kept(question.wound, question.assumptions, question.spacing_cm, measures)
     return cavity, maps_of(question, cavity, sheet, foam_of(question.assumptions, measures))
 
 
@@ -209,7 +210,7 @@ def _answer_batch(question: Question, patches: _Patches, batch: Sequence[Measure
 
 
 def _answer_one(question: Question, patches: _Patches, measures: Measures) -> _Answers:
-    sheet, cavity = _drawn(question, measures)
+    sheet, cavity = _drawn(question.wound, question.assumptions, question.spacing_cm, measures)
     maps, way = _maps_alike(question, cavity, sheet, foam_of(question.assumptions, measures))
     column, there = patches.column_in(cavity)
     share, times = np.full((len(maps), 2, 4), np.nan), np.empty((len(maps), 2, len(column), 2))
@@ -224,10 +225,14 @@ def _answer_one(question: Question, patches: _Patches, measures: Measures) -> _A
     return _Answers(share[way][None], way, times, there.astype(float64))
 
 
-def _drawn(question: Question, measures: Measures) -> tuple[Sheet, Cavity]:
-    wound = wound_at(question.wound, measures)
-    sheet, frame = lay_flat(wound), frame_of(wound, question.assumptions)
-    return sheet, build_cavity(sheet, frame, question.spacing_cm, closed=question.assumptions.closed)
+def _drawn(wound: Wound, assumptions: Assumptions, spacing_cm: float, measures: Measures) -> tuple[Sheet, Cavity]:
+    drawn = wound_at(wound, measures)
+    sheet, frame = lay_flat(drawn), frame_of(drawn, assumptions)
+    return sheet, build_cavity(sheet, frame, spacing_cm, closed=assumptions.closed)
+
+
+# A search comes back to the same wounds many times, with few fillings each.
+_kept = lru_cache(maxsize=_WOUNDS_KEPT)(_drawn)
 
 
 def _maps_alike(question: Question, cavity: Cavity, sheet: Sheet, foam: Foam) -> tuple[list[ReachMap], NDArray[int32]]:

@@ -3,7 +3,7 @@
 Every place is tried in a few wounds; those that would lead in no goal are dropped, and the rest are tried in more.
 Places together are first foretold, then the leaders of that are run together. Two ports do about what lies half-way
 between both ports at the one place and both at the other: liquid that is poured together stands higher, which no place
-alone foretells. The floor they wet may also be what either of them wets alone. The same seed gives the same answer.
+alone foretells. The floor they wet may also be what is wetted from either. The same seed gives the same answer.
 """
 
 from __future__ import annotations
@@ -15,12 +15,13 @@ from functools import partial
 from itertools import combinations, permutations
 
 import numpy as np
-from numpy import float64, intp
+from numpy import float64
 from numpy.typing import NDArray
 
 from soakline.fluid.spread import Soak
 from soakline.layout.ensemble import Filling, Question
-from soakline.layout.front import EVEN_SHARE, WORST_SHARE, front_of, leader, may_lead, worst_tenth
+from soakline.layout.foretelling import Alone, by_worst_tenth, highest, open_goals, place_of_worst_tenth, united
+from soakline.layout.front import EVEN_SHARE, enough, front_of, leader, may_lead, worst_tenth
 from soakline.layout.ports import Port
 from soakline.layout.tried import GOALS, Tried, try_fillings
 from soakline.wound.plausible import Measures
@@ -33,10 +34,8 @@ _LEADING_PLACES = 3
 # Layouts that are run together after they were foretold, for each goal and way of foretelling.
 _FINALISTS_A_GOAL = 3
 # Wounds in which places are tried with all ports at them: every place in the first, then the first of each goal.
-_PILED_WOUNDS = 2
+_PILED_WOUNDS = 3
 _PILED_AGAIN = 8
-# Sets of places that grow by one more place.
-_GROWING_SETS = 12
 # Fillings that one task of an executor works through.
 _BATCH = 12
 
@@ -249,12 +248,17 @@ class _Race:
     def together(self, port_count: int, until_share: float) -> dict[Layout, NDArray[float64]]:
         """Return the goals of the layouts with so many ports that may lead, run together in every wound."""
         begun, part = self.share, (until_share - self.share) / 3.0
-        united = [way for chosen in self._united(port_count) for way in self._ways(chosen)]
-        # The first of them tells in which wounds so much liquid does least.
-        first = self.everywhere(united[:1], begun + part)
-        wounds = _by_worst_tenth(first[united[0]])
-        between = self._between(port_count, wounds[:_PILED_WOUNDS], begun + 2.0 * part)
-        return first | self._joint(sorted({*united[1:], *between} - {united[0]}), wounds, until_share)
+        alone = [Alone(rows, tried) for rows, tried in zip(self.rows, self.seen, strict=True)]
+        chosen = united(port_count, self.left, alone)[0]
+        # What wets most by each place alone tells in which wounds so much liquid does least.
+        layout = next(iter(self._ways(chosen)))
+        first = self.everywhere([layout], begun + part)
+        goals = open_goals(first[layout])
+        if not goals:
+            return first
+        wounds = by_worst_tenth(first[layout])
+        foretold = self._foretold(port_count, goals, wounds[:_PILED_WOUNDS], begun + 2.0 * part)
+        return first | self._joint(sorted({*self._ways(chosen), *foretold} - {layout}), wounds, until_share)
 
     def everywhere(self, layouts: Sequence[Layout], until_share: float) -> dict[Layout, NDArray[float64]]:
         """Return the goals (wounds, 4) of layouts, run in every wound."""
@@ -277,8 +281,8 @@ class _Race:
             new = self._run(errands, begun + (until_share - begun) * (number + 1) / len(rounds))
             goals = np.concatenate([goals, [tried.goal_share for tried in new]])
             if until < self.wound_count:
-                keep = may_lead(goals, _REDRAWS, self.draw)
-                left = [layout for layout, stays in zip(left, keep, strict=True) if stays]
+                keep = enough(goals, _REDRAWS, self.draw, place_of_worst_tenth(self.wound_count, until))
+                left = [left[k] for k in keep]
                 goals = goals[:, keep]
         in_order = goals[np.argsort(wounds)]
         return {layout: in_order[:, k] for k, layout in enumerate(left)}
@@ -288,48 +292,42 @@ class _Race:
         leads = may_lead(goals, _REDRAWS, self.draw, _LEADING_PLACES)
         return tuple(place for place, may in zip(self.left, leads, strict=True) if may or place in kept)
 
-    def _united(self, port_count: int) -> list[Layout]:
-        """Return the sets of places left that wet the most floor, by what any of a set wets alone."""
-        sets: list[Layout] = [(place,) for place in self.left]
-        for _ in range(1, port_count):
-            wider = sorted({tuple(sorted({*one, place})) for one in sets for place in self.left if place not in one})
-            worst = np.quantile(self._unions(wider), WORST_SHARE, axis=0)
-            sets = [wider[k] for k in _highest(worst, _GROWING_SETS)]
-        return sets[:_FINALISTS_A_GOAL]
+    def _foretold(
+        self, port_count: int, goals: Sequence[int], wounds: Sequence[int], until_share: float
+    ) -> set[Layout]:
+        """Return the layouts that lead in a goal, by what all their ports do at each of their places.
 
-    def _unions(self, sets: Sequence[Layout]) -> NDArray[float64]:
-        """Return the floor (wounds, sets), shares 0–1, that any of a set of places wets alone."""
-        chosen = np.array(sets, dtype=intp)
-        found = np.empty((len(self.seen), len(sets)))
-        for wound, (tried, rows) in enumerate(zip(self.seen, self.rows, strict=True)):
-            row = np.full(len(self.sought.places), -1)
-            row[list(rows)] = np.arange(len(rows))
-            found[wound] = tried.wetted_together(row[chosen])
-        return found
-
-    def _between(self, port_count: int, wounds: Sequence[int], until_share: float) -> set[Layout]:
-        """Return the layouts that lead in a goal, by what lies between all their ports at each of their places."""
+        What they do together lies between; of the floor they may also wet what is wetted from any of the places.
+        """
         every = tuple(range(len(self.sought.places)))
-        share = self._piled(port_count, every, wounds[0], until_share)
+        piled = [self._piled(port_count, every, wounds[0], until_share)]
+        share = np.nan_to_num(piled[0].tried.goal_share)
         # Where all places are even there is nothing to choose.
-        telling = np.flatnonzero(np.ptp(share, axis=0) > EVEN_SHARE)
-        left = sorted({place for goal in telling for place in _highest(share[:, goal], _PILED_AGAIN)})
+        telling = [goal for goal in goals if np.ptp(share[:, goal]) > EVEN_SHARE]
+        again: set[int] = {place for goal in telling for place in highest(share[:, goal], _PILED_AGAIN)}
+        unites = GOALS.index("floor wetted") in goals
+        if unites:
+            again |= {place for chosen in united(port_count, every, piled)[:_PILED_AGAIN] for place in chosen}
+        left = sorted(again)
         for wound in wounds[1:] if left else ():
-            share[left] += self._piled(port_count, left, wound, until_share)
+            piled.append(self._piled(port_count, left, wound, until_share))
+            share[left] += np.nan_to_num(piled[-1].tried.goal_share)
         fill_ml = np.array([self.sought.fill_of(k).fill_ml for k in range(port_count)])
         found: set[Layout] = set()
+        if unites:
+            found = {way for one in united(port_count, left, piled)[:_FINALISTS_A_GOAL] for way in self._ways(one)}
         for goal in telling:
             # Few places can be in the first sets: each higher one makes a higher set.
-            most = _highest(share[left, goal], port_count + _FINALISTS_A_GOAL - 1)
+            most = highest(share[left, goal], port_count + _FINALISTS_A_GOAL - 1)
             sets = combinations(sorted(left[k] for k in most), port_count)
             ways = [way for chosen in sets for way in self._ways(chosen)]
-            found |= {ways[k] for k in _highest(share[np.array(ways), goal] @ fill_ml, _FINALISTS_A_GOAL)}
+            found |= {ways[k] for k in highest(share[np.array(ways), goal] @ fill_ml, _FINALISTS_A_GOAL)}
         return found
 
-    def _piled(self, port_count: int, places: Sequence[int], wound: int, until_share: float) -> NDArray[float64]:
-        """Return the goals (places, 4) of places with so many ports at each, in one wound; 0 without a roof."""
+    def _piled(self, port_count: int, places: Sequence[int], wound: int, until_share: float) -> Alone:
+        """Return what places do with so many ports at each, in one wound."""
         (tried,) = self._run([(wound, tuple((place,) * port_count for place in places))], until_share)
-        return np.nan_to_num(tried.goal_share)
+        return Alone(tuple(places), tried)
 
     def _ways(self, chosen: Layout) -> Iterable[Layout]:
         """Return the ways of giving units' fills to places: one where all fills are the same."""
@@ -353,18 +351,6 @@ class _Race:
     def _tell(self) -> None:
         if self.told is not None:
             self.told(Standing(self.share, len(self.seen), len(self.left), self.leaders))
-
-
-def _highest(share: NDArray[float64], count: int) -> list[int]:
-    return [int(k) for k in np.argsort(-share, kind="stable")[:count]]
-
-
-def _by_worst_tenth(goal_share: NDArray[float64]) -> list[int]:
-    """Return the wounds in order, nearest to the worst tenth first, of shares (wounds, 4) summed over the goals."""
-    # Without a roof (NaN) nothing of it is left to reach.
-    rank = np.argsort(np.nan_to_num(goal_share, nan=1.0).sum(axis=1), kind="stable")
-    away = np.abs(np.arange(len(rank)) - WORST_SHARE * (len(rank) - 1))
-    return [int(wound) for wound in rank[np.argsort(away, kind="stable")]]
 
 
 def _stages(count: int) -> Iterator[float]:

@@ -105,7 +105,7 @@ def test_the_order_of_layouts_changes_nothing(goals, random):
 @given(st.integers(0, 2**32 - 1), st.integers(2, 8), st.integers(1, 9))
 def test_who_leads_in_the_wounds_seen_is_never_dropped(seed, wounds, layouts):
     goals = np.random.default_rng(seed).random((wounds, layouts, 4))
-    stays = may_lead(goals, 16, np.random.default_rng(1))
+    stays = may_lead(goals, 16, np.random.default_rng(1), 1)
     worst = worst_tenth(goals)
     for goal in range(4):
         near = worst[:, goal] >= worst[:, goal].max() - 0.005
@@ -117,6 +117,6 @@ def test_who_may_lead_does_not_depend_on_the_order(seed, random):
     goals = np.random.default_rng(seed).random((4, 7, 4))
     order = list(range(7))
     random.shuffle(order)
-    one = may_lead(goals, 16, np.random.default_rng(1))
-    two = may_lead(goals[:, order], 16, np.random.default_rng(1))
+    one = may_lead(goals, 16, np.random.default_rng(1), 1)
+    two = may_lead(goals[:, order], 16, np.random.default_rng(1), 1)
     assert two.tolist() == one[order].tolist()

@@ -12,7 +12,8 @@ from soakline.fluid.spread import Soak
 from soakline.layout.candidates import find_places
 from soakline.layout.drawing import share_passed_over, suction_sets
 from soakline.layout.ensemble import Question
-from soakline.layout.front import EVEN_SHARE, front_of, leader, worst_tenth
+from soakline.layout.foretelling import place_of_worst_tenth
+from soakline.layout.front import EVEN_SHARE, enough, front_of, leader, worst_tenth
 from soakline.layout.rule import rule_port
 from soakline.layout.search import Sought, UnitFill, race, run_all, search
 from soakline.layout.tried import GOALS, Tried
@@ -125,6 +126,58 @@ def test_a_set_whose_places_alone_tell_nothing_is_found_by_what_lies_between_the
         leading = share[list(found.leader(count, goal)), goal] @ (weight / weight.sum())
         assert leading >= foretold.max() - EVEN_SHARE
         assert foretold.max() > np.median(foretold) + 10.0 * EVEN_SHARE
+
+
+def test_a_pair_that_wets_from_both_sides_is_found_though_each_of_its_places_wets_less_than_others():
+    # Each place alone wets the same; with all poured at it two wet one half of the floor each, the others most of one.
+    asked = sought(2)
+    halves = np.zeros((len(PLACES), 10), dtype=np.uint8)
+    halves[:, 2:8] = 255
+    halves[[3, 8]] = 0
+    halves[3, :5] = halves[8, 5:] = 255
+
+    def run(errands, _told):
+        found = []
+        for wound, layouts in errands:
+            wetted = np.array([halves[list(one)].max(axis=0) for one in layouts])
+            if len(layouts[0]) == 1:
+                wetted[:] = halves[0]
+            share = np.full((len(layouts), len(GOALS)), 0.5)
+            share[:, 1] = (wetted / 255.0).mean(axis=1) - 0.001 * wound
+            found.append(Tried(share, wetted, np.full(10, 0.1)))
+        return found
+
+    assert race(asked, len(MEASURES), run, seed=1).leader(2, GOALS.index("floor wetted")) == (3, 8)
+
+
+def test_where_the_first_pair_reaches_all_no_other_is_run():
+    asked, count = sought(2), len(MEASURES)
+
+    def run(errands, _told):
+        all_of_it = np.ones((1, len(GOALS)))
+        return [
+            Tried(np.repeat(all_of_it, len(one), 0), np.zeros((len(one), 1), np.uint8), np.ones(1))
+            for _, one in errands
+        ]
+
+    found = race(asked, count, run, seed=1)
+    assert len(found.of(2)) == 1
+    assert found.run_count <= len(PLACES) * count + count
+
+
+@pytest.mark.parametrize(("seen", "share"), [(4, 1.1 / 3.0), (8, 3.1 / 7.0), (16, 3.1 / 15.0), (32, 0.1)])
+def test_the_worst_tenth_of_all_is_looked_for_among_the_wounds_seen(seen, share):
+    # Of 32 wounds it lies a tenth of the way from the third to the fourth above the lowest: 2 to 5 are seen first.
+    assert place_of_worst_tenth(32, seen) == pytest.approx(share)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_of_layouts_that_are_enough_one_is_even_with_the_most_in_each_goal(seed):
+    goals = np.random.default_rng(seed).uniform(0.4, 0.45, (8, 30, len(GOALS)))
+    kept = enough(goals, 20, np.random.default_rng(1), 0.3)
+    worst = worst_tenth(goals, 0.3)
+    assert (worst[kept].max(axis=0) >= worst.max(axis=0) - EVEN_SHARE).all()
+    assert len(kept) < 30
 
 
 def test_places_run_together_are_told_as_they_run_together(pairs):

@@ -154,7 +154,7 @@ def test_places_left_out_for_one_reason_are_counted_and_not_listed():
     assert "places)" in told
 
 
-def test_three_pockets_that_do_not_join_are_named_with_what_one_and_three_units_reach():
+def test_three_pockets_that_do_not_join_are_named_and_may_be_filled_in_turn():
     three = replace(
         WOUND, undermining=tuple(Undermining(hour, hour + 1, reach_cm=4.0, height_cm=1.0) for hour in (1, 5, 9))
     )
