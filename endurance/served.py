@@ -39,7 +39,7 @@ def served(folder: Path, database: str) -> Generator[tuple[str, str], None, None
         if found is None:
             msg = f"the server did not start: {first} {(folder / 'server.log').read_text()}"
             raise RuntimeError(msg)
-        opened = httpx.get(found.group())
+        opened = httpx.get(found.group(), timeout=60)
         session = opened.cookies["soakline_session"]
         yield str(opened.url.join("/")).rstrip("/"), f"soakline_form={TOKEN}; soakline_session={session}"
     finally:

@@ -134,7 +134,8 @@ def opened_once(surroundings) -> Iterator[httpx.Response]:
     command = [*RUN, "serve", "--port", "0"]
     with subprocess.Popen(command, env=surroundings, stdout=subprocess.PIPE, text=True) as process:
         said = process.stdout.readline()
-        yield httpx.get(said.split()[1])
+        # The models are still coming in: the first answer waits for them.
+        yield httpx.get(said.split()[1], timeout=60)
         process.terminate()
 
 

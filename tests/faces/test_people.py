@@ -101,6 +101,7 @@ def case_of(client: httpx.Client, text: str, ward: str) -> str:
             {"SITE_ADDRESS": "https://soakline.example", "TLS_CERTIFICATE": "/none", "TLS_KEY": "/none"},
             "no such file",
         ),
+        ("", {"OIDC_ISSUER": "https://id.example"}, "given without SOAKLINE_SITE_ADDRESS"),
     ],
 )
 def test_nothing_is_served_beyond_this_computer_without_accounts_and_tls(tmp_path, host, around, says):
@@ -118,7 +119,7 @@ def test_the_command_refuses_it_in_words(soakline):
 
 def test_the_address_that_is_printed_opens_the_pages_once(surroundings, command, tmp_path):
     around = surroundings | {"SOAKLINE_DATA_FOLDER": str(tmp_path), "PYTHONUNBUFFERED": "1"}
-    with serving(command, around, 0) as process, httpx.Client() as mine, httpx.Client() as other:
+    with serving(command, around, 0) as process, httpx.Client(timeout=60) as mine, httpx.Client() as other:
         first = process.stdout.readline().split()[1]
         list_of_cases = httpx.URL(first).copy_with(raw_path=b"/")
         assert mine.get(list_of_cases).status_code == 401

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import hmac
-import secrets
-from collections.abc import Callable
 from datetime import UTC, datetime
-from threading import Lock
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -17,38 +13,15 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from soakline.errors import RecordUnavailable
 from soakline.faces.web.doors import site_of
 from soakline.faces.web.errors import ERROR_PAGES, error_page
+from soakline.faces.web.key import OPEN
 from soakline.faces.web.provider import BACK, TO_PROVIDER
 from soakline.record.acting import NOBODY, acting_as
 from soakline.record.sessions import Admitted, admit
 
-SIGN_IN, ACCOUNT, OPEN = "/sign-in", "/account", "/open"
+SIGN_IN, ACCOUNT = "/sign-in", "/account"
 _OPEN_TO_ALL = (SIGN_IN, TO_PROVIDER, BACK, OPEN, "/about", "/healthz")
 # Until somebody has chosen a password of their own.
 _BEFORE_ALL_ELSE = (ACCOUNT, "/sign-out")
-
-
-class Key:
-    """The key in the address that the command prints: it opens the pages once, then there is a new one."""
-
-    def __init__(self) -> None:
-        """Make the first key."""
-        self._lock = Lock()
-        self._key = secrets.token_urlsafe(24)
-        self.renewed: Callable[[], None] = lambda: None
-
-    @property
-    def path(self) -> str:
-        """The path, with the key, that opens the pages."""
-        return f"{OPEN}?key={self._key}"
-
-    def take(self, key: str) -> bool:
-        """Say whether that is the key; where it is, it is used up and the next one is told."""
-        with self._lock:
-            if not hmac.compare_digest(key.encode(), self._key.encode()):
-                return False
-            self._key = secrets.token_urlsafe(24)
-        self.renewed()
-        return True
 
 
 class Admission:

@@ -10,13 +10,14 @@ from threading import Thread
 
 from fastapi import FastAPI
 from fastapi.responses import HTMLResponse
+from sqlalchemy import Engine
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from soakline import __version__
-from soakline.faces.web.admission import Admission, Key
+from soakline.faces.web.admission import Admission
 from soakline.faces.web.answers import Answers
 from soakline.faces.web.change import change_pages
 from soakline.faces.web.closing import closing_pages
@@ -27,6 +28,7 @@ from soakline.faces.web.doors import OnlyFrom, SaidToBrowsers, Site, SizeLimit
 from soakline.faces.web.errors import ERROR_PAGES
 from soakline.faces.web.form import form_pages
 from soakline.faces.web.history import history
+from soakline.faces.web.key import Key
 from soakline.faces.web.layouts import layout_pages
 from soakline.faces.web.measure import measure
 from soakline.faces.web.pages import pages
@@ -39,7 +41,6 @@ from soakline.faces.web.solid import solid
 from soakline.faces.web.trouble import trouble_pages
 from soakline.faces.web.workspace import workspace
 from soakline.record.cases import import_demo, is_empty, list_cases
-from soakline.record.opening import open_record
 from soakline.record.sessions import Lasting
 from soakline.settings import Settings
 
@@ -48,12 +49,11 @@ STATIC = Path(__file__).with_name("static")
 FORM_BYTES = 10_000
 
 
-def create_app(settings: Settings) -> FastAPI:
-    """Return the application on the record that ``settings`` names, demo cases brought in where it is empty.
+def create_app(settings: Settings, record: Engine, key: Key) -> FastAPI:
+    """Return the application on a record, demo cases brought in where it is empty; ``key`` opens it at this computer.
 
     A site's record is left as it is: invented cases do not stand among those of its patients.
     """
-    record = open_record(settings.database_url)
     if settings.site_address is None and is_empty(record):
         folder, now = settings.examples_folder, datetime.now(UTC)
         import_demo(record, demo_cases(folder, now), now, demo_stories(folder))
@@ -91,7 +91,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.days = Days()
     app.state.settings = settings
     app.state.site = site
-    app.state.key = Key()
+    app.state.key = key
     app.state.provider = provider_of(settings)
     # Before the pages of one case: "closed" is no number.
     app.include_router(closing_pages)

@@ -11,10 +11,11 @@ from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 
 from soakline.errors import Finding, InputRefused, NotAllowed, StaleRecord
-from soakline.faces.web.admission import ACCOUNT, OPEN, SIGN_IN
+from soakline.faces.web.admission import ACCOUNT, SIGN_IN
 from soakline.faces.web.asked import Form, kept_case, needs, version_read
 from soakline.faces.web.described import LED_ON, takes
 from soakline.faces.web.doors import site_of
+from soakline.faces.web.key import OPEN
 from soakline.faces.web.provider import sign_in_form
 from soakline.faces.web.render import page
 from soakline.record.acting import MAY, ROLES, acting

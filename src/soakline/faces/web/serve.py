@@ -7,11 +7,11 @@ import socket
 from ipaddress import ip_address
 
 import typer
-import uvicorn
-from fastapi import FastAPI
+from sqlalchemy import Engine
 
 from soakline.errors import Finding, InputRefused
-from soakline.faces.web.app import create_app
+from soakline.faces.web.key import Key
+from soakline.record.opening import open_record
 from soakline.record.people import list_people
 from soakline.settings import PREFIX, Settings
 
@@ -26,11 +26,21 @@ def serve(settings: Settings, host: str, port: int) -> None:
     the port is taken, the record cannot be opened, or people of a site could not sign in safely.
     """
     _refuse_unsafe(settings, host)
-    app = create_app(settings)
+    record = open_record(settings.database_url)
     if settings.site_address is not None:
-        _refuse_without_people(app)
+        _refuse_without_people(record)
     with _listen(host, port) as listening:
-        _say_where(app, settings, f"{host}:{listening.getsockname()[1]}")
+        at, key = f"{host}:{listening.getsockname()[1]}", Key()
+        if settings.site_address is None:
+            _say_where(key, at)
+        # The models come in while whoever reads the address turns to a browser; who is quicker waits for them there.
+        import uvicorn  # noqa: PLC0415
+
+        from soakline.faces.web.app import create_app  # noqa: PLC0415
+
+        app = create_app(settings, record, key)
+        if settings.site_address is not None:
+            typer.echo(f"Open {settings.site_address} in a browser; served at {at}. Ctrl-C stops it.")
         config = uvicorn.Config(
             app,
             log_level="warning",
@@ -48,17 +58,12 @@ def serve(settings: Settings, host: str, port: int) -> None:
             typer.echo("Stopped.")
 
 
-def _say_where(app: FastAPI, settings: Settings, listening: str) -> None:
-    if settings.site_address is not None:
-        typer.echo(f"Open {settings.site_address} in a browser; served at {listening}. Ctrl-C stops it.")
-        return
-    key = app.state.key
-
+def _say_where(key: Key, at: str) -> None:
     def say_next() -> None:
-        typer.echo(f"Opened. For another browser on this computer: http://{listening}{key.path}")
+        typer.echo(f"Opened. For another browser on this computer: http://{at}{key.path}")
 
     key.renewed = say_next
-    typer.echo(f"Open http://{listening}{key.path} in a browser on this computer; it opens once. Ctrl-C stops it.")
+    typer.echo(f"Open http://{at}{key.path} in a browser on this computer; it opens once. Ctrl-C stops it.")
 
 
 def _refuse_unsafe(settings: Settings, host: str) -> None:
@@ -72,7 +77,7 @@ def _refuse_unsafe(settings: Settings, host: str) -> None:
                 f"or a proxy with {PREFIX}PROXY; or leave --host out for this computer alone"
             )
             faults.append(Finding("refuse", "--host", says))
-        for name in ("tls_certificate", "tls_key", "proxy"):
+        for name in ("tls_certificate", "tls_key", "proxy", "oidc_issuer", "oidc_client_id", "oidc_secret_file"):
             if getattr(settings, name) is not None:
                 says = f"given without {PREFIX}SITE_ADDRESS, the address at which people open the pages; name it, too"
                 faults.append(Finding("refuse", PREFIX + name.upper(), says))
@@ -92,8 +97,8 @@ def _refuse_unsafe(settings: Settings, host: str) -> None:
         raise InputRefused(faults)
 
 
-def _refuse_without_people(app: FastAPI) -> None:
-    able = any(person.role == "administrator" and not person.is_locked for person in list_people(app.state.record))
+def _refuse_without_people(record: Engine) -> None:
+    able = any(person.role == "administrator" and not person.is_locked for person in list_people(record))
     if not able:
         says = (
             "nobody could look after the people who sign in; first run: soakline people add NAME --role administrator"
