@@ -119,6 +119,7 @@ def test_our_own_words_are_explained_on_each_page_that_uses_them(page, part):
     ours = {
         r"\b([Ss]oaked|[Ff]loor|[Rr]oof)\b": in_words.REACH_MEANS,
         r"\b[Mm]oist\b": in_words.MOIST_MEANS,
+        r"\b[Pp]assed:": in_words.PASSED_MEANS,
         r"\b[Pp]ocket height": in_words.POCKET_HEIGHT_MEANS,
     }
     used = [word for word in ours if re.search(word, shown)]

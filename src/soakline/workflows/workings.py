@@ -223,8 +223,8 @@ def _model_line(model: Model) -> str:
             "that at which what stands below it and what foam holds above it add up to the fill"
         )
     return (
-        "as it spreads: between neighbouring columns flow = conductivity × wetted height × width × fall of head ÷ "
-        "distance, step by step through fill and dwell"
+        "as it spreads: between neighbouring places flow = conductivity × wetted height × width × fall of the liquid's "
+        "level ÷ distance, step by step through fill and dwell"
     )
 
 
