@@ -200,7 +200,9 @@ class Finger:
 
     def _is_large(self, target: Locator) -> None:
         size = target.evaluate(
-            """(one) => {
+            """async (one) => {
+                // A size is one only once the page has its style sheet.
+                if (document.readyState !== "complete") await new Promise((done) => addEventListener("load", done));
                 const box = (one.closest("label") ?? one).getBoundingClientRect();
                 return Math.min(box.width, box.height);
             }"""
