@@ -11,15 +11,13 @@ import numpy as np
 from numpy import bool_, float64, int8, int32
 from numpy.typing import NDArray
 
-from soakline.errors import GridRefused
 from soakline.wound.body import BodyFrame
+from soakline.wound.cells import FINE_COUNT, Cells, cells_of
 from soakline.wound.sheet import DIRECTIONS, MIDS_DEG, STEP_DEG, Sheet, Track
 from soakline.wound.volume import well_depth_cm
 
 # Which way a link leads.
 ALONG_U, ALONG_V, IN_A_CELL, IN_A_TUNNEL = range(4)
-# Sub-cells along each side of a cell, by which cut cells get their share of area.
-_FINE = 8
 _STEP_RAD = math.radians(STEP_DEG)
 # The opening's edge at the skin is kept at every degree; hours fall on them.
 _RIM_DEG: NDArray[float64] = np.arange(360, dtype=np.float64)
@@ -106,130 +104,11 @@ def build_cavity(
     if depth is None or any(part.height_cm is None for part in sheet.sectors):
         msg = "depth and every pocket height must be known before the cavity can be built"
         raise ValueError(msg)
-    cells = _cells(sheet, spacing_cm, depth, most_count)
+    cells = cells_of(sheet, spacing_cm, depth, most_count)
     grid = _grid_columns(sheet, frame, spacing_cm, cells, roofed=closed)
     links = _grid_links(frame, grid, cells.index)
     rim = _rim_of(sheet, frame, spacing_cm, cells, depth, roofed=closed)
     return _join_tunnels(sheet, frame, spacing_cm, cells, grid, links, rim)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Cells:
-    """The cut cells: index (2, rows, columns; opening first) into the columns or −1; (u, v), share, height."""
-
-    corner: tuple[float, float]
-    index: NDArray[int32]
-    u: NDArray[float64]
-    v: NDArray[float64]
-    share: NDArray[float64]
-    height: NDArray[float64]
-    in_opening: NDArray[bool_]
-
-
-def _cells(sheet: Sheet, spacing_cm: float, depth_cm: float, most_count: int) -> _Cells:
-    outer = sheet.edge_cm + sheet.reach_cm
-    angle = (np.arange(DIRECTIONS) + 0.5) * _STEP_RAD
-    u, v = outer * np.sin(angle), outer * np.cos(angle)
-    low_u, low_v = float(u.min()) - spacing_cm, float(v.min()) - spacing_cm
-    columns = math.ceil((float(u.max()) - low_u) / spacing_cm) + 1
-    rows = math.ceil((float(v.max()) - low_v) / spacing_cm) + 1
-    if rows * columns > most_count:
-        msg = (
-            f"a grid of {spacing_cm:g} cm needs {rows * columns:,} cells for this wound; at most {most_count:,} are "
-            "held in memory: take a wider grid"
-        )
-        raise GridRefused(msg)
-    parts = sheet.sectors
-    reach = np.array([np.where(p.cover_share >= 0.5, p.reach_cm, -1.0) for p in parts]).reshape(len(parts), DIRECTIONS)
-    heights = np.array([p.height_cm for p in parts], dtype=float)
-    index, cut, is_open = _cut(sheet.edge_cm, reach, heights, low_u, low_v, spacing_cm, rows, columns)
-    height = np.where(is_open, depth_cm, cut[:, 3])
-    return _Cells((low_u, low_v), index, cut[:, 1], cut[:, 2], cut[:, 0], height, is_open)
-
-
-@numba.njit(cache=True, nogil=True)
-def _height_at(u: float, v: float, edge: Any, reach: Any, heights: Any) -> float:
-    """Pocket height at a sheet point: negative under the opening, 0 outside."""
-    r = math.sqrt(u * u + v * v)
-    k = int(math.atan2(u, v) / _STEP_RAD + DIRECTIONS) % DIRECTIONS
-    beyond = r - edge[k]
-    if beyond < 0.0:
-        return -1.0
-    height = 0.0
-    for s in range(len(heights)):
-        if beyond <= reach[s, k]:
-            height = max(height, heights[s])
-    return height
-
-
-@numba.njit(cache=True, nogil=True)
-def _count(u0: float, v0: float, spacing: float, whole: float, edge: Any, reach: Any, heights: Any, out: Any) -> None:
-    """Share one cell between opening (first row) and pocket (second): share, middle (u, v), height.
-
-    ``whole`` is the height all over the cell; where that is none, NaN, the cell is cut and looked at finely.
-    """
-    out[:] = 0.0
-    steps = _FINE if math.isnan(whole) else 1
-    fine = spacing / steps
-    for a in range(steps):
-        for b in range(steps):
-            u, v = u0 + (b + 0.5) * fine, v0 + (a + 0.5) * fine
-            height = whole if steps == 1 else _height_at(u, v, edge, reach, heights)
-            if height == 0.0:
-                continue
-            part = out[0] if height < 0.0 else out[1]
-            part[0] += 1.0
-            part[1] += u
-            part[2] += v
-            part[3] += height
-    for part in out:
-        if part[0] > 0.0:
-            part[1:] /= part[0]
-            part[0] /= steps**2
-
-
-@numba.njit(cache=True, nogil=True)
-def _cut(
-    edge: Any, reach: Any, heights: Any, low_u: float, low_v: float, spacing: float, rows: int, columns: int
-) -> Any:
-    """Share every cell between opening and pocket; returns index (2, rows, columns), columns (n, 4), which are open."""
-    index = np.full((2, rows, columns), -1, dtype=np.int32)
-    out = np.zeros((2 * rows * columns, 4))
-    is_open = np.zeros(2 * rows * columns, dtype=np.bool_)
-    farthest = edge.max()
-    for s in range(len(heights)):
-        farthest = max(farthest, (edge + np.maximum(reach[s], 0.0)).max())
-    # Heights at the corners below and above a row of cells: each corner is one of four cells.
-    below, above, parts = np.empty(columns + 1), np.empty(columns + 1), np.empty((2, 4))
-    n = 0
-    for i in range(-1, rows):
-        below, above = above, below
-        for j in range(columns + 1):
-            above[j] = _height_at(low_u + j * spacing, low_v + (i + 1) * spacing, edge, reach, heights)
-        for j in range(columns if i >= 0 else 0):
-            u0, v0 = low_u + j * spacing, low_v + i * spacing
-            u, v = u0 + spacing / 2, v0 + spacing / 2
-            if math.hypot(u, v) > farthest + spacing:
-                continue
-            # A cell whose corners and middle agree is whole.
-            whole = below[j]
-            if (
-                below[j + 1] != whole
-                or above[j] != whole
-                or above[j + 1] != whole
-                or _height_at(u, v, edge, reach, heights) != whole
-            ):
-                whole = math.nan
-            elif whole == 0.0:
-                continue
-            _count(u0, v0, spacing, whole, edge, reach, heights, parts)
-            for side in range(2):
-                if parts[side, 0] > 0.0:
-                    index[side, i, j] = n
-                    out[n] = parts[side]
-                    is_open[n] = side == 0
-                    n += 1
-    return index, out[:n], is_open[:n]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -251,19 +130,19 @@ class _Columns:
     roof: NDArray[float64]
 
 
-def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, *, roofed: bool) -> _Columns:
-    bed, top = _bed_of(sheet, spacing_cm, cells), cells.height
+def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: Cells, *, roofed: bool) -> _Columns:
+    bed, top = _bed_of(sheet, spacing_cm, cells), cells.height_cm
     floor, slope_u, slope_v = bed.height, bed.slope_u, bed.slope_v
     area = cells.share * spacing_cm**2
-    outward, towards_u = frame.axes(cells.u)
+    outward, towards_u = frame.axes(cells.u_cm)
     side = (np.sqrt(cells.share) * spacing_cm)[:, None]
     span_u, span_v = side * towards_u, side * np.broadcast_to(frame.towards_12, outward.shape)
     floor_spans = np.stack([span_u + slope_u[:, None] * side * outward, span_v + slope_v[:, None] * side * outward])
     roof_area = np.where(cells.in_opening & (not roofed), 0.0, area)
-    centre, on_floor, on_roof = frame.place(cells.u, cells.v, np.stack([(floor + top) / 2.0, floor, top]))
+    centre, on_floor, on_roof = frame.place(cells.u_cm, cells.v_cm, np.stack([(floor + top) / 2.0, floor, top]))
     return _Columns(
-        cells.u,
-        cells.v,
+        cells.u_cm,
+        cells.v_cm,
         cells.in_opening,
         floor,
         top - floor,
@@ -288,16 +167,16 @@ class _Bed:
     stretch: NDArray[float64]
 
 
-def _bed_of(sheet: Sheet, spacing_cm: float, cells: _Cells) -> _Bed:
+def _bed_of(sheet: Sheet, spacing_cm: float, cells: Cells) -> _Bed:
     if sheet.bed == "flat":
-        flat = np.zeros(len(cells.u))
+        flat = np.zeros(len(cells.u_cm))
         return _Bed(flat, flat, flat, flat + 1.0)
     # A bowl curves within a cell and stands upright at its rim: a cell is the mean of its sub-cells inside the edge.
-    fine = spacing_cm / _FINE
+    fine = spacing_cm / FINE_COUNT
     rows, places = np.nonzero(cells.index[0] >= 0)
-    off_v, off_u = (x.ravel() for x in np.mgrid[0:_FINE, 0:_FINE] * fine + fine / 2.0)
-    u = cells.corner[0] + (places * spacing_cm)[:, None] + off_u
-    v = cells.corner[1] + (rows * spacing_cm)[:, None] + off_v
+    off_v, off_u = (x.ravel() for x in np.mgrid[0:FINE_COUNT, 0:FINE_COUNT] * fine + fine / 2.0)
+    u = cells.corner_cm[0] + (places * spacing_cm)[:, None] + off_u
+    v = cells.corner_cm[1] + (rows * spacing_cm)[:, None] + off_v
     bins = (np.degrees(np.arctan2(u, v)) % 360.0 / STEP_DEG).astype(int) % DIRECTIONS
     turned = (np.roll(sheet.edge_cm, -1) - np.roll(sheet.edge_cm, 1)) / (2.0 * _STEP_RAD)
     edge, radius, swell = sheet.edge_cm[bins], np.maximum(np.hypot(u, v), 1e-9), turned[bins] / sheet.edge_cm[bins] ** 2
@@ -307,7 +186,7 @@ def _bed_of(sheet: Sheet, spacing_cm: float, cells: _Cells) -> _Bed:
     near_u, near_v = toward_u / edge - toward_v * swell, toward_v / edge + toward_u * swell
     half = np.hypot(near_u, near_v) * fine / 2.0
     inner, outer = np.clip(near - half, 0.0, 1.0 - 1e-9), np.clip(near + half, 1e-9, 1.0)
-    depth = cells.height[:, None]
+    depth = cells.height_cm[:, None]
     steep = depth * (np.sqrt(1.0 - inner**2) - np.sqrt(1.0 - outer**2)) / (outer - inner)
     inside = near < 1.0
     share = inside / np.maximum(inside.sum(axis=1), 1)[:, None]
@@ -377,14 +256,14 @@ class _Rim:
     direction: NDArray[float64]
 
 
-def _rim_of(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, depth_cm: float, *, roofed: bool) -> _Rim:
+def _rim_of(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: Cells, depth_cm: float, *, roofed: bool) -> _Rim:
     edge = np.interp(_RIM_DEG, _ROUND_DEG, np.concatenate([sheet.edge_cm[-1:], sheet.edge_cm, sheet.edge_cm[:1]]))
     column = np.full(len(edge), -1, dtype=np.int32)
     # The edge may cut off less of a cell than is counted: what lies under it is then the next cell inward.
     for inward_cm in (0.0, spacing_cm / 2.0, spacing_cm, np.inf):
         radius = np.maximum(edge - inward_cm, 0.0)
-        place = np.floor((radius * _RIM_SINE - cells.corner[0]) / spacing_cm).astype(np.intp)
-        row = np.floor((radius * _RIM_COSINE - cells.corner[1]) / spacing_cm).astype(np.intp)
+        place = np.floor((radius * _RIM_SINE - cells.corner_cm[0]) / spacing_cm).astype(np.intp)
+        row = np.floor((radius * _RIM_COSINE - cells.corner_cm[1]) / spacing_cm).astype(np.intp)
         column = np.where(column < 0, cells.index[0, row, place], column)
     u, v = edge * _RIM_SINE, edge * _RIM_COSINE
     kept = (column >= 0) & (not roofed)
@@ -392,7 +271,7 @@ def _rim_of(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, de
 
 
 def _join_tunnels(
-    sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: _Cells, grid: _Columns, links: _Links, rim: _Rim
+    sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: Cells, grid: _Columns, links: _Links, rim: _Rim
 ) -> Cavity:
     tubes = [_tube(track, frame, spacing_cm) for track in sheet.tunnels]
     count = len(grid.u)
@@ -428,7 +307,7 @@ def _join_tunnels(
         count += pieces
     joined = {name: np.concatenate(p, axis=1 if "spans" in name else 0) for name, p in parts.items()}
     return Cavity(
-        spacing_cm, cells.corner, cells.index, len(grid.u), joined["u"], joined["v"], joined["open"],
+        spacing_cm, cells.corner_cm, cells.index, len(grid.u), joined["u"], joined["v"], joined["open"],
         joined["height"], joined["volume"], joined["floor2"], joined["roof2"], joined["centre"], joined["spans"],
         joined["floor"], joined["floor_spans"], joined["roof"], joined["pair"], joined["way"], joined["low"],
         joined["high"], joined["bore"], joined["axis"], rim.point, rim.column,
