@@ -464,3 +464,25 @@ def test_the_questions_can_be_answered_by_everybody(new_context, kept_case, part
     )
     assert small == []
     assert sum(bytes_read) < 300_000
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (1366, 900)])
+def test_what_is_refused_or_asked_can_be_read_and_ticked_by_everybody(
+    new_context, client, token, case_text, width, height
+):
+    address = added(client, token, case_text.replace("fill_ml = 60\n", "fill_ml = 20\n", 1))
+    page = new_context(viewport={"width": width, "height": height}).new_page()
+    page.set_default_timeout(WAIT_MS)
+    page.goto(f"{address}/order")
+    page.locator('[name="unit.0.pressure_mmhg"]').fill("125")
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.get_by_role("alert")).to_contain_text("written with a minus sign")
+    assert Axe().run(page).violations_count == 0
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    tick_box = page.get_by_label("It is so")
+    assert tick_box.evaluate("(one) => one.closest('label').getBoundingClientRect().height") >= 43.5
+    tick_box.check()
+    page.locator('[name="unit.0.pressure_mmhg"]').fill("-125")
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.locator("#saved")).to_be_visible()
+    assert file_of(client, address)["confirmed"] == ["unit.0.fill_ml"]

@@ -154,9 +154,14 @@ class Story:
         self.save_answers()
         expect(self.page.get_by_role("region", name="Foam inside")).to_contain_text("A1 foam, left pocket")
 
+    def is_saved(self):
+        """Wait until the page says so, in its own style: before that a field has another size."""
+        expect(self.page.locator("#saved")).to_be_visible()
+        self.page.wait_for_load_state()
+
     def save_answers(self):
         self.hand.press(self.button("Save"))
-        expect(self.page.locator("#saved")).to_be_visible()
+        self.is_saved()
         self.follow("Back to the case", self.case)
 
     def planning(self, fill_ml):
@@ -197,7 +202,7 @@ class Story:
         self.hand.tick(self.choice("sign", "none"))
         self.hand.write(self.field("unit.0.colour"), "clear pink")
         self.hand.press(self.button("Save"))
-        expect(self.page.locator("#saved")).to_be_visible()
+        self.is_saved()
         self.hand.write_time(self.field("at"), self.started + timedelta(hours=24))
         self.hand.tick(self.choice("sign", "none"))
         for name, words in (("canister", "900"), ("colour", "clear"), ("instilled", "180")):
