@@ -196,19 +196,12 @@ def _models(named: str) -> tuple[Model, ...]:
 
 def _searched(case_file: Path, models: tuple[Model, ...]) -> tuple[Case, Plan]:
     """Plan with everything that takes long, on all cores, with a bar on standard error; Ctrl-C stops it."""
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
     from rich.console import Console
     from rich.progress import Progress
 
-    # New processes, not copies of this one: threads of the numerical libraries do not survive a copy.
-    with (
-        Progress(console=Console(stderr=True), transient=True) as bar,
-        ProcessPoolExecutor(
-            mp_context=get_context("spawn"), initializer=import_module, initargs=("soakline.layout.tried",)
-        ) as executor,
-    ):
+    from soakline.faces.workers import workers
+
+    with Progress(console=Console(stderr=True), transient=True) as bar, workers() as executor:
         # They start while this one brings in its own libraries and reads the file: the first ranking waits less.
         for _ in range(os.cpu_count() or 1):
             executor.submit(int)

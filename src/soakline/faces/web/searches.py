@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import dataclass, field
-from multiprocessing import get_context
 from threading import Event, Lock, Thread
 from typing import TYPE_CHECKING
 
 from soakline.faces.web.answers import Answered, Answers, answer_with
+from soakline.faces.workers import workers
 from soakline.settings import Settings
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ class Searches:
         try:
             with self._turn:
                 job.go_on()
-                with ProcessPoolExecutor(mp_context=get_context("spawn")) as executor:
+                with workers() as executor:
                     self._answers.keep(text, self._find(text, job, executor))
         except _Stopped:
             return
@@ -73,7 +73,7 @@ class Searches:
                 if self._jobs.get(text) is job:
                     del self._jobs[text]
 
-    def _find(self, text: str, job: _Job, executor: ProcessPoolExecutor) -> Answered:
+    def _find(self, text: str, job: _Job, executor: Executor) -> Answered:
         # Brings the numerical libraries along, as in ``answers``.
         from soakline.workflows.in_words import say_standing  # noqa: PLC0415
         from soakline.workflows.plan import Asked  # noqa: PLC0415
