@@ -120,14 +120,12 @@ def _say_layout(console: Console, layout: LayoutAnswer) -> None:
     if layout.supplies is not None:
         for line in (layout.supplies.says, *layout.supplies.kits):
             console.print(Padding(Text(as_sentence(line)), (0, 0, 0, 5)))
-    if layout.kind == "searched" or layout.good_at:
-        for port in layout.ports:
-            console.print(Padding(Text("; ".join(_say_port(port)) + "."), (0, 0, 0, 5)))
-        if layout.passed_over is not None:
-            passed = show_number(100.0 * layout.passed_over, 0)
-            _line(
-                console, f"   flow from instillation to suction ports leaves out {passed} % of the bed (exploratory)."
-            )
+    for port in layout.ports:
+        console.print(Padding(Text("; ".join(_say_port(port)) + "."), (0, 0, 0, 5)))
+    if layout.passed_over is not None:
+        passed = show_number(100.0 * layout.passed_over, 0)
+        words = f"Flow from instillation to suction ports leaves out {passed} % of the bed (exploratory)."
+        console.print(Padding(Text(words), (0, 0, 0, 5)))
 
 
 def _say_port(port: PortAnswer) -> Iterable[str]:
