@@ -74,7 +74,7 @@ def test_a_shut_gate_gives_findings_and_gate_alone(soakline, case_file):
     case_file.write_text(case_file.read_text().replace('malignancy = "no"', 'malignancy = "unknown"'))
     done = soakline("plan", case_file)
     assert done.returncode == SHUT
-    assert "STOP  malignancy in the wound: not answered" in done.stdout
+    assert "STOP  malignancy in the wound: not known" in done.stdout
     assert "mL" not in done.stdout
     answer = soakline("plan", "--json", case_file)
     assert answer.returncode == SHUT
