@@ -22,8 +22,9 @@ _STILL = 1e-5
 _GOES_ON_SHARE = 0.8
 # How much of what later ways undo of the first counts as change when the length of the next step is chosen.
 _UNDONE_WEIGHT = 0.8
-# A line is solved again until no filling in it moves by more than this share, or so many times.
-_AGREES_SHARE, _MOST_TRIES = 0.0003, 8
+# A line is solved again until no filling in it moves by more than the first share, or so many times; and again only
+# from where to where fillings moved by more than the second, and so many places beyond.
+_AGREES_SHARE, _STAYS_SHARE, _MOST_TRIES, _BEYOND = 0.001, 0.0001, 8, 2
 # What ``columns`` (n, 7) holds: foot, extent with capillary height, extent, one over the room, row of the table and how
 # far it is to the next, and the room.
 _FOOT, _SCALE, _EXTENT, _PER_ML, _ROW, _BETWEEN, _FULL_ML = range(7)
@@ -56,7 +57,9 @@ def take_steps(
     count = 0
     while now_s < until_s - 1e-9:
         filling_up = now_s < fill_s - 1e-9
-        dt = min(step_s, min(fill_s if filling_up else until_s, until_s) - now_s)
+        left_s = min(fill_s if filling_up else until_s, until_s) - now_s
+        # In equal steps up to there: the last would else be a short one.
+        dt = left_s / max(np.ceil(left_s / step_s - 1e-9), 1.0)
         before[:], stood[:] = filling, head
         if filling_up:
             _pour(dt, inflow, columns, filling, fresh)
@@ -76,8 +79,9 @@ def take_steps(
                 led, head[i] = head[i], _look_up(i, filling[i], columns, pieces, knots)[0]
                 # Ways that are led one after the other toss a head up: what counts stood at either end and midway.
                 _record(i, now_s, min(head[i], stood[i], led), before[i] > dry, highest, arrival, floor_at)
-        change = max(_change(filling, before, weight), _UNDONE_WEIGHT * _change(filling, midway, weight))
-        step_s = min(max(dt * min(max(change_share / max(change, 1e-9), 0.5), 1.5), SHORTEST_S), LONGEST_S)
+        longer = max(change_share / max(_change(filling, before, midway, weight), 1e-9), 0.5)
+        # A step that had to end with a frame holds the next no shorter.
+        step_s = min(max(min(dt * longer, max(step_s, 1.5 * dt)), SHORTEST_S), LONGEST_S)
     return now_s, step_s, count
 
 
@@ -90,12 +94,11 @@ def _lead(
     ways = len(sweep) - 1
     for line in range(sweep[1], sweep[ways]):
         _go_on(start[line], start[line + 1], dt, order, columns, filling, rate, fresh, work)
-    rate[: start[sweep[1]]] = 0.0
     for way in range(ways):
         for line in range(sweep[way], sweep[way + 1]):
             _along(
-                start[line], start[line + 1], dt * conductivity, order, conduct, columns, filling, head, pieces, knots,
-                rate, fresh, work,
+                start[line], start[line + 1], way == 0, dt, conductivity, order, conduct, columns, filling, head,
+                pieces, knots, rate, fresh, work,
             )  # fmt: skip
         if way == 0:
             midway[:] = filling
@@ -120,20 +123,22 @@ def _pour(dt: float, inflow: Any, columns: Any, filling: Any, fresh: Any) -> Non
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
-def _change(filling: Any, before: Any, weight: Any) -> float:
-    """Return the largest change of filling as a share of the fullest."""
+def _change(filling: Any, before: Any, midway: Any, weight: Any) -> float:
+    """Return the largest change of filling in a step, or by the later ways in it, as a share of the fullest."""
     change, most = 0.0, 1e-9
     for i in range(len(filling)):
         now = min(filling[i], 1.0)
+        undone = _UNDONE_WEIGHT * abs(now - min(midway[i], 1.0))
+        change = max(change, max(abs(now - min(before[i], 1.0)), undone) * weight[i])
         most = max(most, now)
-        change = max(change, abs(now - min(before[i], 1.0)) * weight[i])
     return change / most
 
 
-# Multiplied and added at once where only rounding hangs on it: what moves is added and taken elsewhere.
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+# Compiled into their callers: a call costs as much as what is done. Multiplied and added at once where only rounding
+# hangs on it: what moves is added and taken elsewhere.
+@numba.njit(forceinline=True, cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def _look_up(i: int, value: float, columns: Any, pieces: Any, knots: Any) -> Any:
-    """Head of a column and its rise with filling, conductance share and its rise."""
+    """Head of a column filled to ``value`` and its rise with filling, conductance share and its rise."""
     full = 1.0 + SLOT_SHARE
     if value >= full:
         rise = columns[i, _EXTENT] / SLOT_SHARE
@@ -149,32 +154,45 @@ def _look_up(i: int, value: float, columns: Any, pieces: Any, knots: Any) -> Any
     return columns[i, _FOOT] + scale * (head + rise * over), scale * rise, tee + tee_rise * over, tee_rise
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@numba.njit(forceinline=True, cache=True, nogil=True, error_model="numpy")
 def _along(
-    begin: int, end: int, reach: float, order: Any, conduct: Any, columns: Any, filling: Any, head: Any, pieces: Any,
-    knots: Any, moved: Any, fresh: Any, work: Any,
+    begin: int, end: int, goes_first: Any, dt: float, conductivity: float, order: Any, conduct: Any, columns: Any,
+    filling: Any, head: Any, pieces: Any, knots: Any, moved: Any, fresh: Any, work: Any,
 ) -> None:  # fmt: skip
-    """Let liquid move along one line for one step: the volumes over its links are solved for together."""
+    """Let liquid move along one line for one step: the volumes over its links are solved for together.
+
+    ``moved`` is what went over each link in this step already; where the line goes first, the rate it had before.
+    """
     first, last = _wet_part(begin, end, order, filling)
     links = last - first - 1
-    if links < 1:
-        return
+    came = 0.0
     for k in range(links + 1):
         i = order[first + k]
         for what in range(_HELD):
             work[k, what] = columns[i, what]
-        work[k, _HELD] = work[k, _LED] = filling[i]
-        work[k, _PULL], work[k, _RAN] = reach * conduct[first + k], moved[first + k]
+        # It begins from where liquid would stand had it run as in the step before.
+        ran = moved[first + k] if k < links else 0.0
+        gone = ran * (dt if goes_first else 1.0 / _GOES_ON_SHARE - 1.0)
+        work[k, _HELD], work[k, _LED] = filling[i], max(filling[i] + (came - gone) * work[k, _PER_ML], 0.0)
+        work[k, _PULL], work[k, _RAN] = dt * conductivity * conduct[first + k], 0.0 if goes_first else ran
+        came = gone
+    if goes_first:
+        for k in range(begin, end):
+            moved[k] = 0.0
+    if links < 1:
+        return
+    low, high, short = 0, links, False
     for tried in range(_MOST_TRIES):
         # Newton: take heads and slopes again where the answer led to, until it leads there again.
-        apart = _solve(links, pieces, knots, work)
-        if tried == 0:
+        apart, low, high, lacks = _solve(low, high, links, pieces, knots, work)
+        short = short or lacks
+        if tried == 0 and not goes_first:
             # The head that the lines of the other way led to.
             for k in range(links + 1):
                 head[order[first + k]] = work[k, _HIGH]
         if apart < _AGREES_SHARE:
             break
-    _move(links, first, order, columns, filling, moved, fresh, work)
+    _move(links, first, short, order, columns, filling, moved, fresh, work)
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -183,69 +201,107 @@ def _go_on(
 ) -> None:
     """Let liquid go on along a line at the rates it had, as far as there is any; rates become volumes moved."""
     first, last = _wet_part(begin, end, order, filling)
-    links, runs = last - first - 1, False
-    for k in range(links):
-        work[k, _FLOW] = _GOES_ON_SHARE * dt * moved[first + k]
-        runs = runs or work[k, _FLOW] != 0.0
-    moved[begin:end] = 0.0
+    links, runs, short, came = last - first - 1, False, False, 0.0
+    for k in range(links + 1):
+        gone = _GOES_ON_SHARE * dt * moved[first + k] if k < links else 0.0
+        runs = runs or gone != 0.0
+        i = order[first + k]
+        short = short or filling[i] + (came - gone) * columns[i, _PER_ML] < 0.0
+        work[k, _FLOW] = came = gone
+    for k in range(begin, end):
+        moved[k] = 0.0
     if runs:
-        _move(links, first, order, columns, filling, moved, fresh, work)
+        _move(links, first, short, order, columns, filling, moved, fresh, work)
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
-def _move(links: int, first: int, order: Any, columns: Any, filling: Any, moved: Any, fresh: Any, work: Any) -> None:
-    """Move what flows over the links of a line, no more than there is."""
-    _limit(links, first, order, columns, filling, work)
+@numba.njit(forceinline=True, cache=True, nogil=True, error_model="numpy")
+def _move(
+    links: int, first: int, short: Any, order: Any, columns: Any, filling: Any, moved: Any, fresh: Any, work: Any
+) -> None:
+    """Move what flows over the links of a line; where a column runs ``short``, no more than there is."""
+    if short:
+        _limit(links, first, order, columns, filling, work)
     if len(fresh) > 0:
         _carry(links, first, order, work[:, _FLOW], columns, filling, fresh, work)
-    for k in range(links):
-        i, j, flow = order[first + k], order[first + k + 1], work[k, _FLOW]
-        filling[i] -= flow / columns[i, _FULL_ML]
-        filling[j] += flow / columns[j, _FULL_ML]
-        moved[first + k] += flow
+    came = 0.0
+    for k in range(links + 1):
+        gone = work[k, _FLOW] if k < links else 0.0
+        i = order[first + k]
+        filling[i] += (came - gone) * columns[i, _PER_ML]
+        if k < links:
+            moved[first + k] += gone
+        came = gone
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def _solve(links: int, pieces: Any, knots: Any, work: Any) -> float:
-    """Solve what ran + flow = pull · conductance of the upper column · fall of head, all after the flow: tridiagonal.
+@numba.njit(forceinline=True, cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+def _solve(low: int, high: int, links: int, pieces: Any, knots: Any, work: Any) -> Any:
+    """Solve what ran + flow = what a link passes after the flow, from place ``low`` to ``high``: tridiagonal.
 
     Heads and conductances are straight lines from where they are looked up, at the fillings that were led to. Return
-    how far the fillings that the flow leads to lie from those.
+    how far the fillings that the flow leads to lie from those, between which places they do, and whether a column
+    would run short.
     """
     # Looked up by itself: the processor takes many columns at once, while each link waits for the one before.
-    for k in range(links + 1):
-        high, rise, tee, tee_rise = _look_up(k, work[k, _LED], work, pieces, knots)
-        work[k, _HIGH], work[k, _RISE], work[k, _TEE], work[k, _TEE_RISE] = high, rise, tee, tee_rise
-    high, rise, tee, tee_rise = work[0, _HIGH], work[0, _RISE], work[0, _TEE], work[0, _TEE_RISE]
-    per_ml, off = work[0, _PER_ML], work[0, _HELD] - work[0, _LED]
-    came, back = 0.0, 0.0
-    for k in range(links):
+    for k in range(low, high + 1):
+        top, rise, tee, tee_rise = _look_up(k, work[k, _LED], work, pieces, knots)
+        work[k, _HIGH], work[k, _RISE], work[k, _TEE], work[k, _TEE_RISE] = top, rise, tee, tee_rise
+    came, back = work[low - 1, _FLOW] if low > 0 else 0.0, 0.0
+    top, rise, tee, tee_rise = work[low, _HIGH], work[low, _RISE], work[low, _TEE], work[low, _TEE_RISE]
+    foot, extent, per_ml = work[low, _FOOT], work[low, _EXTENT], work[low, _PER_ML]
+    off = work[low, _HELD] - work[low, _LED]
+    for k in range(low, high):
         n = k + 1
-        high_n, rise_n, tee_n, tee_rise_n = work[n, _HIGH], work[n, _RISE], work[n, _TEE], work[n, _TEE_RISE]
-        per_ml_n, off_n = work[n, _PER_ML], work[n, _HELD] - work[n, _LED]
-        pull, fall = work[k, _PULL], high - high_n
-        down = fall > 0.0
-        passes = pull * (tee if down else tee_n)
-        turned = pull * fall * (tee_rise if down else tee_rise_n)
-        by_one = passes * rise + (turned if down else 0.0)
-        by_other = passes * rise_n - (0.0 if down else turned)
+        top_n, rise_n, tee_n, tee_rise_n = work[n, _HIGH], work[n, _RISE], work[n, _TEE], work[n, _TEE_RISE]
+        foot_n, extent_n, per_ml_n = work[n, _FOOT], work[n, _EXTENT], work[n, _PER_ML]
+        off_n, pull = work[n, _HELD] - work[n, _LED], work[k, _PULL]
+        flow, by_head, by_tee, by_tee_n = _passes(top - top_n, foot - foot_n, min(extent, extent_n), tee, tee_n)
+        by_one = pull * (by_head * rise + by_tee * tee_rise)
+        by_other = pull * (by_head * rise_n - by_tee_n * tee_rise_n)
         behind, ahead = by_one * per_ml, by_other * per_ml_n
         per_centre = 1.0 / (1.0 + behind + ahead - behind * back)
-        came = (passes * fall - work[k, _RAN] + by_one * off - by_other * off_n + behind * came) * per_centre
+        came = (pull * flow - work[k, _RAN] + by_one * off - by_other * off_n + behind * came) * per_centre
         back = ahead * per_centre
         work[k, _FLOW], work[k, _ONWARD] = came, back
-        high, rise, tee, tee_rise, per_ml, off = high_n, rise_n, tee_n, tee_rise_n, per_ml_n, off_n
-    apart, gone = 0.0, 0.0
-    for k in range(links, -1, -1):
-        came = 0.0
-        if k > 0:
-            came = work[k - 1, _FLOW] + work[k - 1, _ONWARD] * gone
+        top, rise, tee, tee_rise, off = top_n, rise_n, tee_n, tee_rise_n, off_n
+        foot, extent, per_ml = foot_n, extent_n, per_ml_n
+    apart, least, from_place, to_place = 0.0, 0.0, high + 1, low - 1
+    gone = work[high, _FLOW] if high < links else 0.0
+    for k in range(high, low - 1, -1):
+        came = work[k - 1, _FLOW] if k > 0 else 0.0
+        if k > low:
+            came += work[k - 1, _ONWARD] * gone
             work[k - 1, _FLOW] = came
-        then = max(work[k, _HELD] + (came - gone) * work[k, _PER_ML], 0.0)
-        apart = max(apart, abs(then - work[k, _LED]))
+        then = work[k, _HELD] + (came - gone) * work[k, _PER_ML]
+        least = min(least, then)
+        then = max(then, 0.0)
+        off = abs(then - work[k, _LED])
+        apart = max(apart, off)
+        if off > _STAYS_SHARE:
+            from_place, to_place = k, max(to_place, k)
         work[k, _LED] = then
         gone = came
-    return apart
+    return apart, max(from_place - _BEYOND, 0), min(to_place + _BEYOND, links), least < 0.0
+
+
+@numba.njit(forceinline=True, cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+def _passes(fall: float, slope: float, extent: float, tee: float, tee_n: float) -> Any:
+    """Return conductance · fall of head over a link, and its rise with the fall and with the conductance at either end.
+
+    What runs down the slope of the columns' feet goes by the conductance of the column it leaves; what deeper free
+    liquid drives, by the mean of both, as in a current whose depth falls evenly. No more than conductances differ by,
+    times the extent, goes by the mean: liquid that wicks would else be drawn the more, the fuller the far column is.
+    """
+    down = fall > 0.0
+    drop, leaves, gap = abs(fall), tee if down else tee_n, tee - tee_n if down else tee_n - tee
+    most = max(extent * gap, 0.0)
+    evens = max(min(drop - max(slope if down else -slope, 0.0), most), 0.0)
+    by_mean = 0.0 < evens < most
+    by_head = leaves - 0.5 * gap if by_mean else leaves
+    by_entered = 0.5 * evens if by_mean else evens
+    runs, by_left = leaves * drop - 0.5 * gap * evens, drop - by_entered
+    if down:
+        return runs, by_head, by_left, by_entered
+    return -runs, by_head, -by_entered, -by_left
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

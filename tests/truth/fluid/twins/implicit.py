@@ -123,17 +123,11 @@ def _newton(columns, full_ml, old, gained, pull, first, second):
     filling, count = old + gained / full_ml, len(old)
     for tries in range(25):
         head, rise, tee, tee_rise = columns.at(filling)
-        downhill = head[first] > head[second]
-        donor = np.where(downhill, first, second)
-        flow = pull * tee[donor] * (head[first] - head[second])
+        flow, by_first, by_second = _flows(columns, head, rise, tee, tee_rise, pull, first, second)
         off = full_ml * (filling - old) - gained
         off += np.bincount(first, flow, count) - np.bincount(second, flow, count)
         if np.abs(off).max() < _TOLERANCE_SHARE * full_ml.mean() and tries:
             return filling, tries
-        through = pull * tee[donor]
-        turned = pull * tee_rise[donor] * (head[first] - head[second])
-        by_first = through * rise[first] + np.where(downhill, turned, 0.0)
-        by_second = -through * rise[second] + np.where(downhill, 0.0, turned)
         every = np.arange(count)
         jacobian = coo_matrix(
             (
@@ -148,3 +142,21 @@ def _newton(columns, full_ml, old, gained, pull, first, second):
         change = splu(jacobian, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).solve(-off)
         filling = filling + np.clip(change, -0.3, 0.3)
     return None, 25
+
+
+def _flows(columns, head, rise, tee, tee_rise, pull, first, second):
+    """Return flow over each link and how it hangs on the filling of its first and second column, each (m,)."""
+    downhill = head[first] > head[second]
+    donor, taker = np.where(downhill, first, second), np.where(downhill, second, first)
+    fall, slope = head[donor] - head[taker], columns.foot[donor] - columns.foot[taker]
+    gap, least = tee[donor] - tee[taker], np.minimum(columns.extent[donor], columns.extent[taker])
+    evens, most = np.maximum(fall - np.maximum(slope, 0.0), 0.0), least * np.maximum(gap, 0.0)
+    held = evens >= most
+    evens = np.minimum(evens, most)
+    passes = tee[donor] - 0.5 * gap * (~held & (evens > 0.0))
+    part = np.where(held, 1.0, 0.5) * evens
+    flow = pull * (tee[donor] * fall - 0.5 * gap * evens)
+    by_donor = pull * (passes * rise[donor] + (fall - part) * tee_rise[donor])
+    by_taker = pull * (-passes * rise[taker] + part * tee_rise[taker])
+    sign = np.where(downhill, 1.0, -1.0)
+    return sign * flow, sign * np.where(downhill, by_donor, by_taker), sign * np.where(downhill, by_taker, by_donor)
