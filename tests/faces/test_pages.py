@@ -329,7 +329,7 @@ def test_the_chart_is_an_image_with_words_beside_it(page, kept_case):
 
 
 def _tab_to(page, target):
-    for _ in range(80):
+    for _ in range(400):
         page.keyboard.press("Tab")
         if target.evaluate("(one) => one === document.activeElement"):
             return

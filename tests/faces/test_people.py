@@ -275,7 +275,12 @@ def test_each_role_does_what_it_is_for_and_the_record_tells_who(enter, case_text
     assert nurse in history
 
 
-TRIED_WITHOUT_KEEPING = {"/cases/{case_id}/try", "/cases/{case_id}/try/frames", "/cases/{case_id}/measure"}
+TRIED_WITHOUT_KEEPING = {
+    "/cases/{case_id}/try",
+    "/cases/{case_id}/try/frames",
+    "/cases/{case_id}/measure",
+    "/cases/{case_id}/measure/solid",
+}
 OF_ONESELF = {"/sign-in", "/sign-out", "/account", "/account/others"}
 
 
