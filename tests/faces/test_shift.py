@@ -119,20 +119,20 @@ def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once
     page.get_by_label("none of these").check()
     page.reload()
     expect(page.locator("#draft")).to_be_visible()
-    assert page.locator('[name="unit.0.canister"]').input_value() == "430"
+    expect(page.locator('[name="unit.0.canister"]')).to_have_value("430")
     page.locator('[name="unit.0.colour"]').fill("clear")
     context.set_offline(True)
     page.get_by_role("button", name="Save").click()
     context.set_offline(False)
     page.goto(f"{kept_case}/shift")
-    assert page.locator('[name="unit.0.colour"]').input_value() == "clear"
+    expect(page.locator('[name="unit.0.colour"]')).to_have_value("clear")
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#saved")).to_be_visible(timeout=WAIT_MS)
-    assert page.locator('[name="unit.0.canister"]').input_value() == ""
+    expect(page.locator('[name="unit.0.canister"]')).to_have_value("")
     assert file_of(page, kept_case).count("ml = 430") == 1
     page.locator('[name="says"]').fill("the next look")
     page.reload()
-    assert page.locator('[name="says"]').input_value() == "the next look"
+    expect(page.locator('[name="says"]')).to_have_value("the next look")
 
 
 def test_the_same_look_sent_twice_is_written_once_also_behind_somebody_elses(client, token, kept_case):

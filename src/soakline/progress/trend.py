@@ -13,6 +13,12 @@ from soakline.wound.plausible import SIZE_ERROR_CM
 # From here on a decimal of a size tells nothing.
 _IN_WHOLES = 50.0
 Method = Literal["length x width", "ellipse", "traced", "by this case file"]
+_BY: dict[Method, str] = {
+    "length x width": "length × width",
+    "ellipse": "as an ellipse",
+    "traced": "traced",
+    "by this case file": "as this file has it",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +35,7 @@ class Reading:
     """One size as it was measured, ``size`` in its own unit, which ``unit`` names; ``error_share`` (0–1) either way."""
 
     what: str
-    method: str
+    method: Method
     size: float
     unit: str
     error_share: float
@@ -66,16 +72,15 @@ def compare(before: Reading, after: Reading, when: str = "") -> Change:
     nothing. Sizes by different methods are not joined: length × width alone is some 27 % over an ellipse (source key
     ``measuring.rogers_2010``). Checked against ``worked.healing``.
 
-    >>> one, other = (Reading("void", "plan", ml, "mL", 0.2) for ml in (151.0, 128.0))
+    >>> one, other = (Reading("void", "by this case file", ml, "mL", 0.2) for ml in (151.0, 128.0))
     >>> compare(one, other).says
     'void 151 mL, then 128 mL: −15 %; measuring errors alone ±28 %: cannot tell'
     """
     then = f"{before.what} {_say(before)}{f' {when}' if when else ''}"
     if before.method != after.method:
         says = (
-            f"{then} by {before.method.replace(' x ', ' × ')}, then {_say(after)} by "
-            f"{after.method.replace(' x ', ' × ')}: not compared, the method alone can make such a difference; measure "
-            "it again as before"
+            f"{then} ({_BY[before.method]}), then {_say(after)} ({_BY[after.method]}): not compared, the method alone "
+            "can make such a difference; measure it again as before"
         )
         return Change(before.what, None, None, says)
     change = after.size / before.size - 1.0

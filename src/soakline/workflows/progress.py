@@ -60,4 +60,6 @@ def _area(method: Method, area_cm2: float | None, what: str = "opening") -> Read
 
 
 def _void(void_ml: Range) -> Reading:
-    return Reading("void", "plan", void_ml.likely, "mL", (void_ml.high - void_ml.low) / 2.0 / void_ml.likely)
+    return Reading(
+        "void", "by this case file", void_ml.likely, "mL", (void_ml.high - void_ml.low) / 2.0 / void_ml.likely
+    )

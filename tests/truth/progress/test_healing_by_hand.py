@@ -34,7 +34,7 @@ area_cm2 = {area}
 
 
 def void(ml, error_share=0.2):
-    return Reading("void", "plan", ml, "mL", error_share)
+    return Reading("void", "by this case file", ml, "mL", error_share)
 
 
 def today(method, area, opening=""):
@@ -83,7 +83,10 @@ def test_a_traced_edge_is_not_joined_to_a_ruler(method):
     ring = ", ".join(f"[{3 * math.cos(k * math.pi / 12):.4f}, {3 * math.sin(k * math.pi / 12):.4f}]" for k in range(24))
     found = today(method, 36, f"outline_cm = [{ring}]")
     assert (found.change, found.noise) == (None, None)
-    assert "not compared, the method alone can make such a difference; measure it again as before" in found.says
+    assert (
+        "cm² (traced): not compared, the method alone can make such a difference; measure it again as before"
+        in found.says
+    )
 
 
 def test_a_traced_area_is_not_joined_to_todays_ruler():
