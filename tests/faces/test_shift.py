@@ -135,6 +135,16 @@ def test_what_was_typed_outlives_a_reload_and_a_lost_connection_and_is_gone_once
     expect(page.locator('[name="says"]')).to_have_value("the next look")
 
 
+def test_what_a_quick_hand_types_before_the_page_is_ready_is_kept(page, kept_case):
+    page.route("**/static/shift.js", lambda route: (page.wait_for_timeout(1500), route.continue_()))
+    page.goto(f"{kept_case}/shift", wait_until="commit")
+    page.locator('[name="says"]').fill("typed at once")
+    page.wait_for_load_state()
+    page.unroute("**/static/shift.js")
+    page.reload()
+    expect(page.locator('[name="says"]')).to_have_value("typed at once")
+
+
 def test_the_same_look_sent_twice_is_written_once_also_behind_somebody_elses(client, token, kept_case):
     def sent(canister):
         fields = {"at": "2026-11-21T07:00", "sign": "none", "unit.0.canister": canister, "unit.0.colour": "clear"}

@@ -3,6 +3,11 @@ export function typedIn(form, without) {
   return Object.fromEntries([...new FormData(form)].filter(([key]) => !without.includes(key)));
 }
 
+// Whether anything differs from what the page came with.
+export function isTyped(form) {
+  return [...form.elements].some((one) => one.name && (one.value !== (one.defaultValue ?? one.value) || one.checked !== one.defaultChecked));
+}
+
 export function putBack(form, fields, without) {
   for (const one of form.elements) {
     if (!one.name || without.includes(one.name)) continue;

@@ -1,5 +1,5 @@
 // Writing down: what is typed outlives a reload, a restarted server and a lost connection until it was saved.
-import { putBack, recalled, typedIn } from "./drafts.js";
+import { isTyped, putBack, recalled, typedIn } from "./drafts.js";
 
 const form = document.querySelector("#look");
 const WITHOUT = ["token"];
@@ -17,9 +17,12 @@ function begin() {
     putBack(form, kept, WITHOUT);
     document.querySelector("#draft").hidden = false;
   }
+  const keep = () => localStorage.setItem(draft, JSON.stringify(typedIn(form, WITHOUT)));
+  // A quick hand types before this module runs.
+  if (!kept && isTyped(form)) keep();
   for (const kind of ["input", "change"]) {
     form.addEventListener(kind, () => {
-      localStorage.setItem(draft, JSON.stringify(typedIn(form, WITHOUT)));
+      keep();
       warn();
     });
   }
