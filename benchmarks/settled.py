@@ -13,9 +13,9 @@ import higra as hg
 import numpy as np
 from numpy.typing import NDArray
 
-from soakline.fluid.basins import PRUNED_SHARE, Basins, basins_of
+from soakline.fluid.basins import PRUNED_SHARE, Basins, basins_of, curves_along
 from soakline.fluid.posture import parse_posture
-from soakline.fluid.settle import curve_of_leaf
+from soakline.fluid.settle import curves_by_leaf
 from soakline.wound.body import frame_of
 from soakline.wound.cavity import Cavity, build_cavity
 from soakline.wound.measurements import Assumptions, Opening, Pocket, Wound
@@ -61,8 +61,7 @@ def pocket(spacing_cm: float, lobes: int) -> Cavity:
 
 def ours(cavity: Cavity, ups: list[Floats]) -> list[Any]:
     """Work out, in every posture, all basins and the whole curve of every source."""
-    trees = [basins_of(cavity, up) for up in ups]
-    return [[curve_of_leaf(tree, k) for k in set(range(len(tree.parent))) - set(tree.parent)] for tree in trees]
+    return [curves_by_leaf(basins_of(cavity, up)) for up in ups]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -205,12 +204,14 @@ def differences(tree: Basins, peer: PeerBasins) -> tuple[float, float, float, fl
         ours_of[peer.parent[b]] = tree.parent[ours_of[b]]
     spill = np.sort(tree.top_cm[tree.parent >= 0]) - np.sort(peer.top[peer.parent >= 0])
     moved = float((ours_of[peer.first] != tree.first).mean())
+    along = tree.first, tree.parent, tree.bottom_cm, tree.top_cm, tree.start
+    floor = curves_along(*along, tree.floor_low_cm, tree.floor_width_cm, tree.cavity.floor_cm2)
+    roof = curves_along(*along, tree.roof_low_cm, tree.roof_width_cm, tree.cavity.roof_cm2)
     volume, curves = [0.0], [0.0]
     for b, k in enumerate(ours_of):
         if k < 0:
             continue
-        both = (tree.curve_ml, tree.curve_floor_cm2, tree.curve_roof_cm2)
-        for mine, theirs in zip(both, peer.curves, strict=True):
+        for mine, theirs in zip((tree.curve_ml, floor, roof), peer.curves, strict=True):
             a = mine[tree.start[k] : tree.start[k + 1]]
             c = theirs[peer.start[b] : peer.start[b + 1]]
             if len(a) != len(c):

@@ -15,7 +15,7 @@ import numpy as np
 from numpy import float64, int32
 from numpy.typing import NDArray
 
-from soakline.fluid.joining import join_hollows
+from soakline.fluid.joining import join_hollows, unsigned
 from soakline.wound.cavity import Cavity
 
 # A hollow that holds less than this share of the void is read as part of the basin that it drains to.
@@ -35,8 +35,7 @@ class Basins:
     ``leaf`` the basin that a drop on it runs to. Per basin (b,): ``parent`` and ``sibling`` (−1 is none), ``entry`` the
     column over which it spills, its own range of levels ``bottom_cm`` to ``top_cm``, ``own_ml`` what it holds between
     them and ``whole_ml`` with all below.
-    ``start`` (b + 1,) cuts ``curve_ml``, ``curve_floor_cm2`` and ``curve_roof_cm2`` into one curve per basin, at levels
-    evenly spaced from bottom to top.
+    ``start`` (b + 1,) cuts ``curve_ml`` into one curve per basin, at levels evenly spaced from bottom to top.
     """
 
     cavity: Cavity
@@ -58,74 +57,71 @@ class Basins:
     whole_ml: NDArray[float64]
     start: NDArray[int32]
     curve_ml: NDArray[float64]
-    curve_floor_cm2: NDArray[float64]
-    curve_roof_cm2: NDArray[float64]
 
 
 def basins_of(cavity: Cavity, up: NDArray[float64]) -> Basins:
     """Return the basins of a cavity when ``up`` (3,), a unit vector in body axes, points against gravity."""
-    low, width, floor_low, floor_width, roof_low, roof_width = _project(
+    low, width, floor_low, floor_width, roof_low, roof_width, high = _project(
         up, cavity.centre_cm, cavity.spans_cm, cavity.floor_cm, cavity.floor_spans_cm, cavity.roof_cm
     )
-    level = _link_level(up, cavity.link_low_cm, cavity.link_high_cm, cavity.link_bore_cm, cavity.link_axis)
-    first, leaf, parent, sibling, entry, top = join_hollows(
-        cavity.link, level, low, width, cavity.volume_ml, PRUNED_SHARE * cavity.void_ml
-    )
-    # Full to the top is all surfaces under liquid: a face may end a little above its column's ramp.
-    high = np.maximum(low + width, np.maximum(floor_low + floor_width, roof_low + roof_width))
-    bottom, top, start = _ranges(first, parent, low, high, top)
-    curves = [
-        _accumulate(first, parent, bottom, top, start, lows, widths, amount)
-        for lows, widths, amount in (
-            (low, width, cavity.volume_ml),
-            (floor_low, floor_width, cavity.floor_cm2),
-            (roof_low, roof_width, cavity.roof_cm2),
-        )
-    ]
-    own = curves[0][start[1:] - 1]
+    first, leaf, parent, sibling, entry, top = join_hollows(cavity, up, low, width, PRUNED_SHARE * cavity.void_ml)
+    bottom, top, start = _ranges(unsigned(first), parent, low, high, top)
+    curve_ml = curves_along(first, parent, bottom, top, start, low, width, cavity.volume_ml)
+    own = curve_ml[start[1:] - 1]
     return Basins(
         cavity, up, low, width, floor_low, floor_width, roof_low, roof_width, first, leaf, parent, sibling, entry,
-        bottom, top, own, sum_up(parent, own), start, *curves,
+        bottom, top, own, sum_up(parent, own), start, curve_ml,
     )  # fmt: skip
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+def curves_along(
+    first: NDArray[int32],
+    parent: NDArray[int32],
+    bottom_cm: NDArray[float64],
+    top_cm: NDArray[float64],
+    start: NDArray[int32],
+    low_cm: NDArray[float64],
+    width_cm: NDArray[float64],
+    amount_any: NDArray[float64],
+) -> NDArray[float64]:
+    """Return the curves of all basins, laid out as ``curve_ml``, of an amount (n,) in any unit that columns hold.
+
+    It comes under from ``low_cm`` over ``width_cm``, (n,) each; the rest is as in ``Basins``.
+    """
+    return _accumulate(unsigned(first), unsigned(parent), bottom_cm, top_cm, start, low_cm, width_cm, amount_any)
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def _project(up: Any, centre: Any, spans: Any, floor: Any, floor_spans: Any, roof: Any) -> Any:
-    """Height at which each column, its floor and its roof start to come under, and over which they do, each (n,)."""
+    """Height at which each column, its floor and its roof start to come under, and over which they do, each (n,).
+
+    The last is the height at which all of a column is under: a face may end a little above its column's ramp.
+    """
     n = len(centre)
-    low, width = np.empty(n), np.empty(n)
-    floor_low, floor_width = np.empty(n), np.empty(n)
-    roof_low, roof_width = np.empty(n), np.empty(n)
+    middle, width = np.empty((3, n)), np.empty((3, n))
     x, y, z = up[0], up[1], up[2]
     for i in range(n):
         a = x * spans[0, i, 0] + y * spans[0, i, 1] + z * spans[0, i, 2]
         b = x * spans[1, i, 0] + y * spans[1, i, 1] + z * spans[1, i, 2]
         c = x * spans[2, i, 0] + y * spans[2, i, 1] + z * spans[2, i, 2]
-        # One even ramp with the mean and the variance of the tilted box.
-        width[i] = max(np.sqrt(a * a + b * b + c * c), _THIN_CM)
-        low[i] = x * centre[i, 0] + y * centre[i, 1] + z * centre[i, 2] - width[i] / 2
-        roof_width[i] = max(np.sqrt(a * a + b * b), _THIN_CM)
-        roof_low[i] = x * roof[i, 0] + y * roof[i, 1] + z * roof[i, 2] - roof_width[i] / 2
+        width[0, i], width[2, i] = a * a + b * b + c * c, a * a + b * b
         a = x * floor_spans[0, i, 0] + y * floor_spans[0, i, 1] + z * floor_spans[0, i, 2]
         b = x * floor_spans[1, i, 0] + y * floor_spans[1, i, 1] + z * floor_spans[1, i, 2]
-        floor_width[i] = max(np.sqrt(a * a + b * b), _THIN_CM)
-        floor_low[i] = x * floor[i, 0] + y * floor[i, 1] + z * floor[i, 2] - floor_width[i] / 2
-    return low, width, floor_low, floor_width, roof_low, roof_width
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy")
-def _link_level(up: Any, link_low: Any, link_high: Any, bore: Any, axis: Any) -> Any:
-    """Height of the lowest point of each shared face, (m,)."""
-    m = len(link_low)
-    level = np.empty(m)
-    for e in range(m):
-        first = up[0] * link_low[e, 0] + up[1] * link_low[e, 1] + up[2] * link_low[e, 2]
-        second = up[0] * link_high[e, 0] + up[1] * link_high[e, 1] + up[2] * link_high[e, 2]
-        level[e] = min(first, second)
-        if bore[e] > 0.0:
-            along = up[0] * axis[e, 0] + up[1] * axis[e, 1] + up[2] * axis[e, 2]
-            level[e] -= bore[e] * np.sqrt(max(1.0 - along * along, 0.0))
-    return level
+        width[1, i] = a * a + b * b
+        middle[0, i] = x * centre[i, 0] + y * centre[i, 1] + z * centre[i, 2]
+        middle[1, i] = x * floor[i, 0] + y * floor[i, 1] + z * floor[i, 2]
+        middle[2, i] = x * roof[i, 0] + y * roof[i, 1] + z * roof[i, 2]
+    # One even ramp with the mean and the variance of the tilted box.
+    high = np.full(n, -np.inf)
+    for k in range(3):
+        for i in range(n):
+            wide = np.sqrt(width[k, i])
+            wide = max(_THIN_CM, wide)
+            top = middle[k, i] + wide / 2
+            width[k, i] = wide
+            middle[k, i] = top - wide
+            high[i] = max(high[i], top)
+    return middle[0], width[0], middle[1], width[1], middle[2], width[2], high
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -140,9 +136,11 @@ def _ranges(first: Any, parent: Any, low: Any, high: Any, top: Any) -> Any:
             bottom[parent[k]] = top[k]
     for i in range(len(first)):
         k = first[i]
-        highest[k] = max(highest[k], high[i])
-        if leaf_basin[k]:
-            bottom[k] = min(bottom[k], low[i])
+        # Most columns change nothing: to ask is quicker than to write the same again.
+        if high[i] > highest[k]:
+            highest[k] = high[i]
+        if low[i] < bottom[k] and leaf_basin[k]:
+            bottom[k] = low[i]
     for k in range(b):
         if parent[k] >= 0:
             highest[parent[k]] = max(highest[parent[k]], highest[k])
@@ -159,47 +157,54 @@ def _ranges(first: Any, parent: Any, low: Any, high: Any, top: Any) -> Any:
 def _accumulate(first: Any, parent: Any, bottom: Any, top: Any, start: Any, low: Any, width: Any, amount: Any) -> Any:
     """Sum every column's ramp into the curves of the basins that it passes through as the level rises.
 
-    A ramp is two changes of slope; the second sum of the changes gives the exact value at every kept level.
+    A ramp is two changes of slope. Each counts from the kept level below it on, and from the next, in two parts; their
+    second sum gives the exact value at every kept level.
     """
-    bend = np.zeros(start[-1] + 2 * len(parent))  # two spare places behind each curve
-    jump = np.zeros(len(parent))
-    steps = start[1:] - start[:-1] - 1
-    step = (top - bottom) / steps
+    count = len(parent)
+    bend, jump = np.zeros((start[-1], 2)), np.zeros(count)
+    step, per_step, steps = np.empty(count), np.empty(count), np.empty(count)
+    for k in range(count):
+        steps[k] = start[k + 1] - start[k] - 1
+        step[k] = (top[k] - bottom[k]) / steps[k]
+        per_step[k] = 1.0 / step[k] if step[k] > 0.0 else 0.0
     for i in range(len(first)):
-        if amount[i] == 0.0:
-            continue
         k = first[i]
-        high = low[i] + width[i]
+        begin, high = low[i], low[i] + width[i]
         rate = amount[i] / width[i]
-        if low[i] < bottom[k]:
-            jump[k] += rate * (min(high, bottom[k]) - low[i])
+        if begin < bottom[k]:
+            jump[k] += rate * (min(high, bottom[k]) - begin)
+            begin = bottom[k]
         while True:
-            begin, end = max(low[i], bottom[k]), min(high, top[k])
+            end = min(top[k], high)
             if begin < end:
-                at = start[k] + 2 * k
-                _bend(bend, at, (begin - bottom[k]) / step[k], steps[k], rate * step[k])
-                _bend(bend, at, (end - bottom[k]) / step[k], steps[k], -rate * step[k])
-            if high <= top[k] or parent[k] < 0:
+                bends = rate * step[k]
+                place = (begin - bottom[k]) * per_step[k]
+                place = min(steps[k], place)
+                level = int(place)
+                later = bends * (place - level)
+                at = np.uint32(start[k] + level)
+                bend[at, 0] += bends - later
+                bend[at, 1] += later
+                place = (end - bottom[k]) * per_step[k]
+                place = min(steps[k], place)
+                level = int(place)
+                later = bends * (place - level)
+                at = np.uint32(start[k] + level)
+                bend[at, 0] -= bends - later
+                bend[at, 1] -= later
+            if high <= top[k] or parent[k] >= count:
                 break
+            begin = max(top[k], begin)
             k = parent[k]
     curve = np.empty(start[-1])
-    for k in range(len(parent)):
-        slope, value = 0.0, jump[k]
-        for j in range(start[k + 1] - start[k]):
-            slope += bend[start[k] + 2 * k + j]
+    for k in range(count):
+        slope, value, later = 0.0, jump[k], 0.0
+        for at in range(start[k], start[k + 1]):
+            curve[at] = value
+            slope += bend[at, 0] + later
+            later = bend[at, 1]
             value += slope
-            curve[start[k] + j] = value
     return curve
-
-
-@numba.njit(cache=True, nogil=True, error_model="numpy")
-def _bend(bend: Any, at: int, place: float, steps: int, rate: float) -> None:
-    """Change the slope of a curve by ``rate`` a step at a ``place`` counted in steps, in its second differences."""
-    place = min(place, float(steps))
-    j = int(place)
-    part = place - j
-    bend[at + j + 1] += rate * (1.0 - part)
-    bend[at + j + 2] += rate * part
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

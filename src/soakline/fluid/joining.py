@@ -6,59 +6,86 @@ from typing import Any
 
 import numba
 import numpy as np
-from numpy import float64, int32
+from numpy import float64, int32, uint32
 from numpy.typing import NDArray
+
+from soakline.wound.cavity import Cavity
 
 
 def join_hollows(
-    link: NDArray[int32],
-    level_cm: NDArray[float64],
-    low_cm: NDArray[float64],
-    width_cm: NDArray[float64],
-    volume_ml: NDArray[float64],
-    pruned_ml: float,
+    cavity: Cavity, up: NDArray[float64], low_cm: NDArray[float64], width_cm: NDArray[float64], pruned_ml: float
 ) -> tuple[NDArray[int32], NDArray[int32], NDArray[int32], NDArray[int32], NDArray[int32], NDArray[float64]]:
-    """Return the tree of basins as links (m, 2) open at levels (m,) in cm: what ``Basins`` says of each.
+    """Return the tree of basins of a cavity when ``up`` (3,), no unit, points against gravity, as in ``Basins``.
 
     ``first`` and ``leaf`` (n,) by column; ``parent``, ``sibling``, ``entry`` and the level in cm at which each basin
     joins its sibling, (b,). Columns (n,) fill from ``low_cm`` over ``width_cm``; a hollow of less than ``pruned_ml``
     is part of the basin that it drains to.
     """
-    joins_at, hollow, hollow_count = _run_down(link, level_cm, low_cm, width_cm, volume_ml, pruned_ml)
-    between = _between(link, hollow)
-    order = between[np.argsort(level_cm[between])]
-    return _join(order, link, level_cm, joins_at, hollow, hollow_count, low_cm, width_cm, volume_ml, pruned_ml)
+    link = unsigned(cavity.link)
+    level, joins_at, over = _lowest_ways(
+        up, cavity.link_low_cm, cavity.link_high_cm, cavity.link_bore_cm, cavity.link_axis, link, len(low_cm)
+    )
+    down = _run_down(link, joins_at, over, low_cm, width_cm, cavity.volume_ml, pruned_ml)
+    hollow, hollow_count = _count_hollows(down)
+    between = _between(link, unsigned(hollow))
+    order = between[np.argsort(level[between])]
+    return _join(
+        order, link, level, joins_at, unsigned(hollow), hollow_count, low_cm, width_cm, cavity.volume_ml, pruned_ml
+    )
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
-def _run_down(link: Any, level: Any, low: Any, width: Any, volume: Any, pruned_ml: float) -> Any:
-    """Follow from every column the link over which a drop on it leaves first, down to the bottom of its hollow.
+def unsigned(index: NDArray[int32]) -> NDArray[uint32]:
+    """Return the same indices without a sign: a kernel need not ask then whether each counts from the end.
 
-    Returns the level at which each column joins the next one down, (n,), the number of its hollow, (n,), and how many
-    hollows there are. A column that holds enough by itself before it joins is a hollow of its own.
+    What is −1 is larger than any index.
     """
-    n = len(low)
-    over, joins_at = np.full(n, -1, dtype=np.int32), np.full(n, np.inf)
-    for e in range(len(link)):
-        z = level[e]
+    return index.view(uint32)
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+def _lowest_ways(up: Any, link_low: Any, link_high: Any, bore: Any, axis: Any, link: Any, n: int) -> Any:
+    """Find the level of the lowest point of each shared face, (m,), and the lowest way out of each column.
+
+    That is its level, (n,), and its link, (n,), −1 for none.
+    """
+    m = len(link_low)
+    level, joins_at, over = np.empty(m), np.full(n, np.inf), np.full(n, -1, dtype=np.int32)
+    for e in range(m):
+        first = up[0] * link_low[e, 0] + up[1] * link_low[e, 1] + up[2] * link_low[e, 2]
+        second = up[0] * link_high[e, 0] + up[1] * link_high[e, 1] + up[2] * link_high[e, 2]
+        z = min(second, first)
+        if bore[e] > 0.0:
+            along = up[0] * axis[e, 0] + up[1] * axis[e, 1] + up[2] * axis[e, 2]
+            z -= bore[e] * np.sqrt(max(1.0 - along * along, 0.0))
+        level[e] = z
         i, j = link[e, 0], link[e, 1]
         # Of links at one level the first counts for both ends, so that no ring of columns can form.
         if z < joins_at[i]:
             joins_at[i], over[i] = z, e
         if z < joins_at[j]:
             joins_at[j], over[j] = z, e
-    down = np.arange(n, dtype=np.int32)
+    return level, joins_at, over
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _run_down(link: Any, joins_at: Any, over: Any, low: Any, width: Any, volume: Any, pruned_ml: float) -> Any:
+    """Find for every column the one that a drop on it runs to first, (n,): itself at the bottom of a hollow.
+
+    A column that holds enough by itself before it joins is a hollow of its own.
+    """
+    n = len(low)
+    down = np.empty(n, dtype=np.uint32)
     for i in range(n):
-        e = over[i]
-        if e < 0:
+        down[i] = i
+        if over[i] < 0:
             continue
-        j = link[e, 0] + link[e, 1] - i
-        alone_ml = volume[i] * min(max((level[e] - low[i]) / width[i], 0.0), 1.0)
+        e = np.uint32(over[i])
+        j = np.uint32(link[e, 0] + link[e, 1] - i)
+        holds_enough = volume[i] >= pruned_ml and volume[i] * (joins_at[i] - low[i]) >= pruned_ml * width[i]
         # Two that lead to each other are a bottom: the first of them stays.
-        if alone_ml < pruned_ml and (over[j] != e or j < i):
+        if not holds_enough and (over[j] != over[i] or j < i):
             down[i] = j
-    hollow, count = _count_hollows(down)
-    return joins_at, hollow, count
+    return down
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -71,11 +98,11 @@ def _count_hollows(down: Any) -> Any:
             hollow[i] = count
             count += 1
     for i in range(n):
-        at = i
+        at = np.uint32(i)
         while hollow[at] < 0:
             at = down[at]
         # Leave the answer all along the way, so that each column is passed once.
-        found, at = hollow[at], i
+        found, at = hollow[at], np.uint32(i)
         while hollow[at] < 0:
             hollow[at] = found
             at = down[at]

@@ -16,7 +16,7 @@ import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
-from soakline.fluid.basins import Basins, sum_up
+from soakline.fluid.basins import Basins, curves_along, sum_up
 
 _NOTHING_ML = 1e-9
 
@@ -63,16 +63,21 @@ def levels(pools: Pools) -> NDArray[float64]:
 
 def curve_from(basins: Basins, column: int) -> Curve:
     """Return soaked floor and roof against the void filled through a port at ``column``, from empty to full."""
-    return curve_of_leaf(basins, int(basins.leaf[column]))
+    return curves_by_leaf(basins)[int(basins.leaf[column])]
 
 
-def curve_of_leaf(basins: Basins, leaf: int) -> Curve:
-    """Return soaked floor and roof against the void filled when liquid starts in basin ``leaf``, from empty to full."""
-    sequence = _sequence(basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml, leaf)
-    void_ml, floor, roof = _chain(
-        sequence, basins.start, basins.curve_ml, basins.curve_floor_cm2, basins.curve_roof_cm2
-    )
-    return Curve(void_ml, floor, roof)
+def curves_by_leaf(basins: Basins) -> dict[int, Curve]:
+    """Return soaked floor and roof against the void filled when liquid starts in each basin that is a leaf."""
+    tree = basins.first, basins.parent, basins.bottom_cm, basins.top_cm, basins.start
+    floor = curves_along(*tree, basins.floor_low_cm, basins.floor_width_cm, basins.cavity.floor_cm2)
+    roof = curves_along(*tree, basins.roof_low_cm, basins.roof_width_cm, basins.cavity.roof_cm2)
+    found: dict[int, Curve] = {}
+    for leaf in sorted(set(range(len(basins.parent))) - set(basins.parent.tolist())):
+        sequence = _sequence(
+            basins.leaf, basins.parent, basins.sibling, basins.entry, basins.own_ml, basins.whole_ml, leaf
+        )
+        found[leaf] = Curve(*_chain(sequence, basins.start, basins.curve_ml, floor, roof))
+    return found
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
