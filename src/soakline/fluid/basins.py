@@ -137,8 +137,7 @@ def _ranges(first: Any, parent: Any, low: Any, high: Any, top: Any) -> Any:
     for i in range(len(first)):
         k = first[i]
         # Most columns change nothing: to ask is quicker than to write the same again.
-        if high[i] > highest[k]:
-            highest[k] = high[i]
+        highest[k] = max(highest[k], high[i])
         if low[i] < bottom[k] and leaf_basin[k]:
             bottom[k] = low[i]
     for k in range(b):

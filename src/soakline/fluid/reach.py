@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
+import numba
 import numpy as np
-from numpy import float64
+from numpy import float64, int32, uint32
 from numpy.typing import NDArray
 
 from soakline.fluid.rest import Room, rest, rest_wetness
@@ -136,6 +137,14 @@ def shares_of(cavity: Cavity, found: ReachMap) -> tuple[Shares, Shares | None]:
     return floor, _shares(found.roof_share, cavity.roof_cm2) if cavity.roof_cm2.sum() > 0.0 else None
 
 
+def reached_at(found: ReachMap, column: NDArray[int32]) -> NDArray[float64]:
+    """Return shares 0–1 of floor and roof at columns (k,), by index, soaked and reached at any time, (2, k, 2).
+
+    0 where there is none (−1).
+    """
+    return _reached_at(found.floor_share, found.roof_share, column.view(uint32))
+
+
 def settled_curve(room: Room, posture: str, port: str, column: int) -> ReachCurve:
     """Return soaked floor and roof once settled for fills in mL through a port at ``column``, from empty to full."""
     cavity = room.basins.cavity
@@ -160,3 +169,15 @@ def say_share(share: float) -> str:
 def _shares(reached: NDArray[float64], area: NDArray[float64]) -> Shares:
     soaked, moist, rinsed = (float(x) for x in area @ reached / area.sum())
     return Shares(soaked, moist, rinsed, max(1.0 - soaked - moist - rinsed, 0.0))
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _reached_at(floor: Any, roof: Any, column: Any) -> Any:
+    out = np.zeros((2, len(column), 2))
+    for k in range(len(column)):
+        # As an index without a sign, −1 is beyond all columns.
+        i = column[k]
+        if i < len(floor):
+            out[0, k, 0], out[0, k, 1] = floor[i, 0], floor[i, 0] + floor[i, 1] + floor[i, 2]
+            out[1, k, 0], out[1, k, 1] = roof[i, 0], roof[i, 0] + roof[i, 1] + roof[i, 2]
+    return out

@@ -112,10 +112,11 @@ def rest_wetness(found: Rest) -> tuple[NDArray[float64], NDArray[float64]]:
 
     As in the spread model; liquid at rest says nothing of what was rinsed on the way, which is 0 here.
     """
-    basins = found.room.basins
+    basins, foam = found.room.basins, found.room.foam
+    needed = _needed_cm(foam, SOAKED_HEAD_SHARE), _needed_cm(foam, MOIST_HEAD_SHARE)
     return (
-        _states(found, basins.floor_low_cm, basins.floor_width_cm),
-        _states(found, basins.roof_low_cm, basins.roof_width_cm),
+        _states(found.head_cm, *needed, basins.floor_low_cm, basins.floor_width_cm),
+        _states(found.head_cm, *needed, basins.roof_low_cm, basins.roof_width_cm),
     )
 
 
@@ -194,17 +195,6 @@ def _columns(holding: Holding) -> tuple[NDArray[float64], ...]:
     )  # fmt: skip
 
 
-def _states(found: Rest, low: NDArray[float64], width: NDArray[float64]) -> NDArray[float64]:
-    soaked = _share_below(found, SOAKED_HEAD_SHARE, low, width)
-    moist = np.maximum(_share_below(found, MOIST_HEAD_SHARE, low, width), soaked)
-    return np.stack([soaked, moist - soaked, np.zeros_like(soaked)], axis=1)
-
-
-def _share_below(found: Rest, head_share: float, low: NDArray[float64], width: NDArray[float64]) -> NDArray[float64]:
-    needed = _needed_cm(found.room.foam, head_share)
-    return np.minimum(np.maximum((found.head_cm - needed - low) / width, 0.0), 1.0)
-
-
 def _needed_cm(foam: Foam, head_share: float) -> float:
     # Free liquid has a sharp level; where foam holds it a film wets nothing, as in the spread model.
     return needed_head_cm(foam, head_share) if foam.capillary_height_cm > 0.0 else 0.0
@@ -224,6 +214,17 @@ def _below_dry(head_share: float | NDArray[float64]) -> Any:
     """Return the integral of saturation from minus infinity up to a head so low that three terms of it are enough."""
     square = 1.0 / head_share**2
     return square / 2.0 - 0.125 * square**3 + 0.065625 * square**5
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _states(head: Any, soaked_cm: float, moist_cm: float, low: Any, width: Any) -> Any:
+    """Shares of each surface above which the head is high enough to be soaked, and to be moist alone, (n, 3)."""
+    out = np.zeros((len(head), 3))
+    for i in range(len(head)):
+        soaked = min(max((head[i] - soaked_cm - low[i]) / width[i], 0.0), 1.0)
+        moist = min(max((head[i] - moist_cm - low[i]) / width[i], 0.0), 1.0)
+        out[i, 0], out[i, 1] = soaked, max(moist - soaked, 0.0)
+    return out
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, as_completed
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache, partial, reduce
 
 import numpy as np
 from numpy import bool_, float64, int32
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from soakline.fluid.basins import basins_of
 from soakline.fluid.posture import Posture
-from soakline.fluid.reach import Model, ReachMap, ShareRanges, settled_map, shares_of, spread_map
+from soakline.fluid.reach import Model, ReachMap, ShareRanges, reached_at, settled_map, shares_of, spread_map
 from soakline.fluid.rest import room_of
 from soakline.fluid.spread import Foam, FoamSheet, Soak, Spread, lay_foam, spread
 from soakline.layout.ports import Port, column_of
@@ -161,10 +161,9 @@ class _Patches:
     def of(cls, cavity: Cavity) -> _Patches:
         return cls(cavity.u_cm, cavity.v_cm, cavity.in_opening)
 
-    def column_in(self, cavity: Cavity) -> tuple[NDArray[int32], NDArray[bool_]]:
-        """Return the column of another wound that lies on each patch, and whether it has one there."""
-        found = cavity.columns_at(self.u_cm, self.v_cm, self.in_opening)
-        return np.maximum(found, 0), found >= 0
+    def column_in(self, cavity: Cavity) -> NDArray[int32]:
+        """Return the column of another wound that lies on each patch, −1 for none."""
+        return cavity.columns_at(self.u_cm, self.v_cm, self.in_opening)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -182,47 +181,42 @@ class _Answers:
 
 
 def _over(found: dict[int, _Answers]) -> Over:
-    answers = _add_up([found[number] for number in range(len(found))])
+    answers = reduce(_add, [found[number] for number in range(len(found))])
     patch_share = answers.times / np.maximum(answers.there, 1.0)[:, None]
     return Over(answers.wound_share, patch_share[answers.way])
 
 
-def _add_up(parts: Sequence[_Answers]) -> _Answers:
-    """Join what several lots of wounds answered; fillings that come to the same in all of them are summed once."""
-    in_each = np.stack([part.way.ravel() for part in parts])
-    alike, way = np.unique(in_each, axis=1, return_inverse=True)
-    times = np.zeros((alike.shape[1], *parts[0].times.shape[1:]))
-    for rows, part in zip(alike, parts, strict=True):
-        times += part.times[rows]
+def _add(total: _Answers, part: _Answers) -> _Answers:
+    """Add what more wounds answered, in place; fillings that come to the same in all of them are summed once."""
+    both = np.stack([total.way.ravel(), part.way.ravel()])
+    (before, more), way = np.unique(both, axis=1, return_inverse=True)
+    # The rows come in the order of those before, and are the same ones unless some must now be told apart.
+    times = total.times if len(before) == len(total.times) else total.times[before]
+    for number, row in enumerate(more):
+        times[number] += part.times[row]
     return _Answers(
-        np.concatenate([part.wound_share for part in parts]),
-        way.reshape(parts[0].way.shape).astype(np.int32),
+        np.concatenate([total.wound_share, part.wound_share]),
+        way.reshape(total.way.shape).astype(np.int32),
         times,
-        np.sum([part.there for part in parts], axis=0),
+        total.there + part.there,
     )
 
 
 def _answer_batch(question: Question, patches: _Patches, batch: Sequence[Measures]) -> _Answers:
-    answers = _answer_one(question, patches, batch[0])
-    for measures in batch[1:]:
-        answers = _add_up([answers, _answer_one(question, patches, measures)])
-    return answers
+    return reduce(_add, (_answer_one(question, patches, measures) for measures in batch))
 
 
 def _answer_one(question: Question, patches: _Patches, measures: Measures) -> _Answers:
     sheet, cavity = _drawn(question.wound, question.assumptions, question.spacing_cm, measures)
     maps, way = _maps_alike(question, cavity, sheet, foam_of(question.assumptions, measures))
-    column, there = patches.column_in(cavity)
-    share, times = np.full((len(maps), 2, 4), np.nan), np.empty((len(maps), 2, len(column), 2))
+    column = patches.column_in(cavity)
+    share = np.full((len(maps), 2, 4), np.nan)
     for number, found in enumerate(maps):
         for side, told in enumerate(shares_of(cavity, found)):
             if told is not None:
                 share[number, side] = told.soaked, told.moist, told.rinsed, told.dry
-        for side, reached in enumerate((found.floor_share, found.roof_share)):
-            soaked, moist, rinsed = reached.T
-            np.multiply(soaked[column], there, out=times[number, side, :, 0])
-            np.multiply((soaked + moist + rinsed)[column], there, out=times[number, side, :, 1])
-    return _Answers(share[way][None], way, times, there.astype(float64))
+    times = np.stack([reached_at(found, column) for found in maps])
+    return _Answers(share[way][None], way, times, np.greater_equal(column, 0).astype(float64))
 
 
 def _drawn(wound: Wound, assumptions: Assumptions, spacing_cm: float, measures: Measures) -> tuple[Sheet, Cavity]:

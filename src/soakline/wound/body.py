@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
+import numba
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
@@ -57,11 +59,14 @@ class BodyFrame:
 
         Several heights of each point, (k, n), give (k, n, 3).
         """
-        outward, _ = self.axes(u_cm)
-        along = v_cm[:, None] * self.towards_12
-        if self.radius_cm is None:
-            return u_cm[:, None] * self.towards_3 + along + height_cm[..., None] * self.normal
-        return outward * (self.radius_cm + height_cm)[..., None] - self.radius_cm * self.normal + along
+        along, sine, cosine, fall = u_cm, np.zeros(len(u_cm)), np.ones(len(u_cm)), np.zeros(len(u_cm))
+        if self.radius_cm is not None:
+            angle = (self.offset_cm + u_cm) / self.radius_cm
+            sine, cosine = np.sin(angle), np.cos(angle)
+            along, fall = self.radius_cm * sine, self.radius_cm * (1.0 - cosine)
+        each = np.atleast_2d(height_cm)
+        placed = _place(along, v_cm, each, sine, cosine, fall, self.normal, self.towards_3, self.towards_12)
+        return placed.reshape(*height_cm.shape, 3)
 
     def axes(self, u_cm: NDArray[float64]) -> tuple[NDArray[float64], NDArray[float64]]:
         """Return the outward normal and the direction of rising u, each (n, 3) without unit, at sheet points (n,)."""
@@ -102,3 +107,19 @@ def side_words(wound: Wound, direction_deg: float) -> str:
     if abs(towards_v) > _ALONG_ONE_AXIS:
         words.append(ends[0 if towards_v > 0.0 else 1])
     return " and ".join(words)
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _place(
+    along: Any, v: Any, height: Any, sine: Any, cosine: Any, fall: Any, normal: Any, towards_3: Any, towards_12: Any
+) -> Any:
+    """Points at heights (k, n) above a bed that lies ``along`` and ``fall`` from the middle of the face, (k, n, 3)."""
+    heights, n = height.shape
+    out = np.empty((heights, n, 3))
+    for k in range(heights):
+        for i in range(n):
+            outward = height[k, i] * cosine[i] - fall[i]
+            across = along[i] + height[k, i] * sine[i]
+            for axis in range(3):
+                out[k, i, axis] = outward * normal[axis] + across * towards_3[axis] + v[i] * towards_12[axis]
+    return out

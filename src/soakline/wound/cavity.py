@@ -75,10 +75,10 @@ class Cavity:
 
     def nearest(self, u_cm: float, v_cm: float, *, in_opening: bool | None = None) -> int:
         """Return the index of the column whose middle is nearest to a sheet point in cm; tunnels are not asked."""
-        distance = (self.u_cm[: self.grid_count] - u_cm) ** 2 + (self.v_cm[: self.grid_count] - v_cm) ** 2
-        if in_opening is not None and (self.in_opening[: self.grid_count] == in_opening).any():
-            distance = np.where(self.in_opening[: self.grid_count] == in_opening, distance, np.inf)
-        return int(distance.argmin())
+        asked = self.in_opening[: self.grid_count] == in_opening
+        if in_opening is None or not asked.any():
+            asked = np.ones(self.grid_count, dtype=np.bool_)
+        return int(_nearest(self.u_cm, self.v_cm, asked, u_cm, v_cm))
 
     def columns_at(self, u_cm: NDArray[float64], v_cm: NDArray[float64], in_opening: NDArray[bool_]) -> NDArray[int32]:
         """Return the columns that stand at sheet points (n,) in cm, under the opening or in the pocket; −1 for none."""
@@ -111,6 +111,17 @@ def build_cavity(
     return _join_tunnels(sheet, frame, spacing_cm, cells, grid, links, rim)
 
 
+@numba.njit(cache=True, nogil=True)
+def _nearest(u: Any, v: Any, asked: Any, at_u: float, at_v: float) -> int:
+    found, least = -1, np.inf
+    for i in range(len(asked)):
+        if asked[i]:
+            apart = (u[i] - at_u) ** 2 + (v[i] - at_v) ** 2
+            if apart < least:
+                found, least = i, apart
+    return found
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Columns:
     """Columns as they stand in the body, before tunnels are joined: the fields of ``Cavity`` for the grid alone."""
@@ -135,9 +146,8 @@ def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: Cell
     floor, slope_u, slope_v = bed.height, bed.slope_u, bed.slope_v
     area = cells.share * spacing_cm**2
     outward, towards_u = frame.axes(cells.u_cm)
-    side = (np.sqrt(cells.share) * spacing_cm)[:, None]
-    span_u, span_v = side * towards_u, side * np.broadcast_to(frame.towards_12, outward.shape)
-    floor_spans = np.stack([span_u + slope_u[:, None] * side * outward, span_v + slope_v[:, None] * side * outward])
+    side = np.sqrt(cells.share) * spacing_cm
+    spans, floor_spans = _spans(side, top - floor, slope_u, slope_v, outward, towards_u, frame.towards_12)
     roof_area = np.where(cells.in_opening & (not roofed), 0.0, area)
     centre, on_floor, on_roof = frame.place(cells.u_cm, cells.v_cm, np.stack([(floor + top) / 2.0, floor, top]))
     return _Columns(
@@ -150,11 +160,26 @@ def _grid_columns(sheet: Sheet, frame: BodyFrame, spacing_cm: float, cells: Cell
         area * bed.stretch,
         roof_area,
         centre,
-        np.stack([span_u, span_v, (top - floor)[:, None] * outward]),
+        spans,
         on_floor,
         floor_spans,
         on_roof,
     )
+
+
+@numba.njit(cache=True, nogil=True)
+def _spans(side: Any, height: Any, slope_u: Any, slope_v: Any, outward: Any, towards_u: Any, towards_12: Any) -> Any:
+    """Edges of columns as vectors, (3, n, 3), and of their floors, which rise by their slopes, (2, n, 3)."""
+    n = len(side)
+    spans, floor_spans = np.empty((3, n, 3)), np.empty((2, n, 3))
+    for i in range(n):
+        for axis in range(3):
+            spans[0, i, axis] = side[i] * towards_u[i, axis]
+            spans[1, i, axis] = side[i] * towards_12[axis]
+            spans[2, i, axis] = height[i] * outward[i, axis]
+            floor_spans[0, i, axis] = spans[0, i, axis] + slope_u[i] * side[i] * outward[i, axis]
+            floor_spans[1, i, axis] = spans[1, i, axis] + slope_v[i] * side[i] * outward[i, axis]
+    return spans, floor_spans
 
 
 @dataclass(frozen=True, slots=True, eq=False)

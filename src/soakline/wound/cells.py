@@ -37,10 +37,7 @@ class Cells:
 
 
 def cells_of(sheet: Sheet, spacing_cm: float, depth_cm: float, most_count: int) -> Cells:
-    """Return the cells of a grid of ``spacing_cm`` that a sheet covers, ``depth_cm`` high under the opening.
-
-    Raises GridRefused when the grid needs more than ``most_count`` cells.
-    """
+    """Return the cells of a sheet on a grid of ``spacing_cm``; GridRefused when more than ``most_count`` are needed."""
     outer = sheet.edge_cm + sheet.reach_cm
     angle = (np.arange(DIRECTIONS) + 0.5) * _STEP_RAD
     u, v = outer * np.sin(angle), outer * np.cos(angle)
@@ -53,94 +50,78 @@ def cells_of(sheet: Sheet, spacing_cm: float, depth_cm: float, most_count: int) 
             "held in memory: take a wider grid"
         )
         raise GridRefused(msg)
-    parts = sheet.sectors
-    reach = np.array([np.where(p.cover_share >= 0.5, p.reach_cm, -1.0) for p in parts]).reshape(len(parts), DIRECTIONS)
-    heights = np.array([p.height_cm for p in parts], dtype=float)
-    index, cut, is_open = _cut(sheet.edge_cm, reach, heights, low_u, low_v, spacing_cm, rows, columns)
-    height = np.where(is_open, depth_cm, cut[:, 3])
-    return Cells((low_u, low_v), index, cut[:, 1], cut[:, 2], cut[:, 0], height, is_open)
-
-
-@numba.njit(cache=True, nogil=True)
-def _height_at(u: float, v: float, edge: Any, reach: Any, heights: Any) -> float:
-    """Pocket height at a sheet point: negative under the opening, 0 outside."""
-    r = math.sqrt(u * u + v * v)
-    k = int(math.atan2(u, v) / _STEP_RAD + DIRECTIONS) % DIRECTIONS
-    beyond = r - edge[k]
-    if beyond < 0.0:
-        return -1.0
-    height = 0.0
-    for s in range(len(heights)):
-        if beyond <= reach[s, k]:
-            height = max(height, heights[s])
-    return height
-
-
-@numba.njit(cache=True, nogil=True)
-def _count(u0: float, v0: float, spacing: float, whole: float, edge: Any, reach: Any, heights: Any, out: Any) -> None:
-    """Share one cell between opening (first row) and pocket (second): share, middle (u, v), height.
-
-    ``whole`` is the height all over the cell; where that is none, NaN, the cell is cut and looked at finely.
-    """
-    out[:] = 0.0
-    steps = FINE_COUNT if math.isnan(whole) else 1
-    fine = spacing / steps
-    for a in range(steps):
-        for b in range(steps):
-            u, v = u0 + (b + 0.5) * fine, v0 + (a + 0.5) * fine
-            height = whole if steps == 1 else _height_at(u, v, edge, reach, heights)
-            if height == 0.0:
-                continue
-            part = out[0] if height < 0.0 else out[1]
-            part[0] += 1.0
-            part[1] += u
-            part[2] += v
-            part[3] += height
-    for part in out:
-        if part[0] > 0.0:
-            part[1:] /= part[0]
-            part[0] /= steps**2
-
-
-@numba.njit(cache=True, nogil=True)
-def _cut(
-    edge: Any, reach: Any, heights: Any, low_u: float, low_v: float, spacing: float, rows: int, columns: int
-) -> Any:
-    """Share every cell between opening and pocket; returns index (2, rows, columns), columns (n, 4), which are open."""
+    across: NDArray[float64] = low_u + spacing_cm * np.arange(columns + 1, dtype=np.float64)
+    along: NDArray[float64] = low_v + spacing_cm * np.arange(rows + 1, dtype=np.float64)
+    # For each cell and each side: share, middle (u, v) and height.
+    parts = _shared(sheet, across, along, spacing_cm)
+    row, place, side = np.nonzero(parts[..., 0])
     index = np.full((2, rows, columns), -1, dtype=np.int32)
-    out = np.zeros((2 * rows * columns, 4))
-    is_open = np.zeros(2 * rows * columns, dtype=np.bool_)
-    farthest = edge.max()
-    for s in range(len(heights)):
-        farthest = max(farthest, (edge + np.maximum(reach[s], 0.0)).max())
-    # Heights at the corners below and above a row of cells: each corner is one of four cells.
-    below, above, parts = np.empty(columns + 1), np.empty(columns + 1), np.empty((2, 4))
-    n = 0
-    for i in range(-1, rows):
-        below, above = above, below
-        for j in range(columns + 1):
-            above[j] = _height_at(low_u + j * spacing, low_v + (i + 1) * spacing, edge, reach, heights)
-        for j in range(columns if i >= 0 else 0):
-            u0, v0 = low_u + j * spacing, low_v + i * spacing
-            u, v = u0 + spacing / 2, v0 + spacing / 2
-            if math.hypot(u, v) > farthest + spacing:
+    index[side, row, place] = np.arange(len(side))
+    share, u, v, height = parts[row, place, side].T.copy()
+    in_opening = side == 0
+    return Cells((low_u, low_v), index, u, v, share, np.where(in_opening, depth_cm, height), in_opening)
+
+
+def _shared(sheet: Sheet, across: NDArray[float64], along: NDArray[float64], spacing_cm: float) -> NDArray[float64]:
+    middle_u, middle_v = across[:-1] + spacing_cm / 2.0, along[:-1] + spacing_cm / 2.0
+    corner = _heights_at(sheet, *np.meshgrid(across, along))
+    middle = _heights_at(sheet, *np.meshgrid(middle_u, middle_v))
+    # A cell whose corners and middle agree is whole; only cut cells are looked at finely.
+    whole = np.ones(middle.shape, dtype=np.bool_)
+    for part in (corner[:-1, :-1], corner[:-1, 1:], corner[1:, :-1], corner[1:, 1:]):
+        whole &= part == middle
+    parts = np.zeros((*middle.shape, 2, 4))
+    row, place = np.nonzero(whole & (middle != 0.0))
+    height = middle[row, place]
+    parts[row, place, (height > 0.0).astype(np.intp)] = np.stack(
+        [np.ones(len(row)), middle_u[place], middle_v[row], height], axis=1
+    )
+    row, place = np.nonzero(~whole)
+    off = (np.arange(FINE_COUNT) + 0.5) * (spacing_cm / FINE_COUNT)
+    u, v = np.tile(across[place, None] + off, FINE_COUNT), np.repeat(along[row, None] + off, FINE_COUNT, axis=1)
+    parts[row, place] = _sum_up(u, v, _heights_at(sheet, u, v))
+    return parts
+
+
+def _heights_at(sheet: Sheet, u: NDArray[float64], v: NDArray[float64]) -> NDArray[float64]:
+    """Return the pocket's height at sheet points: negative under the opening, 0 outside."""
+    reach = np.array([np.where(p.cover_share >= 0.5, p.reach_cm, -1.0) for p in sheet.sectors])
+    heights = np.array([p.height_cm for p in sheet.sectors], dtype=float)
+    angle = np.arctan2(u, v)
+    return _highest(u, v, angle, sheet.edge_cm, reach.reshape(len(heights), DIRECTIONS), heights)
+
+
+@numba.njit(cache=True, nogil=True)
+def _highest(u: Any, v: Any, angle: Any, edge: Any, reach: Any, heights: Any) -> Any:
+    out = np.zeros(u.shape)
+    for i in range(u.shape[0]):
+        for j in range(u.shape[1]):
+            k = np.uint32(int(angle[i, j] / _STEP_RAD + DIRECTIONS) % DIRECTIONS)
+            beyond = math.sqrt(u[i, j] * u[i, j] + v[i, j] * v[i, j]) - edge[k]
+            if beyond < 0.0:
+                out[i, j] = -1.0
                 continue
-            # A cell whose corners and middle agree is whole.
-            whole = below[j]
-            if (
-                below[j + 1] != whole
-                or above[j] != whole
-                or above[j + 1] != whole
-                or _height_at(u, v, edge, reach, heights) != whole
-            ):
-                whole = math.nan
-            elif whole == 0.0:
-                continue
-            _count(u0, v0, spacing, whole, edge, reach, heights, parts)
-            for side in range(2):
-                if parts[side, 0] > 0.0:
-                    index[side, i, j] = n
-                    out[n] = parts[side]
-                    is_open[n] = side == 0
-                    n += 1
-    return index, out[:n], is_open[:n]
+            for s in range(len(heights)):
+                if beyond <= reach[s, k] and heights[s] > out[i, j]:
+                    out[i, j] = heights[s]
+    return out
+
+
+@numba.njit(cache=True, nogil=True)
+def _sum_up(u: Any, v: Any, height: Any) -> Any:
+    """Sum sub-cells (n, k) up to share, middle and height of the opening's part and the pocket's, (n, 2, 4)."""
+    n, fine = u.shape
+    out = np.zeros((n, 2, 4))
+    for i in range(n):
+        for j in range(fine):
+            if height[i, j] != 0.0:
+                part = out[i, 0] if height[i, j] < 0.0 else out[i, 1]
+                part[0] += 1.0
+                part[1] += u[i, j]
+                part[2] += v[i, j]
+                part[3] += height[i, j]
+        for part in out[i]:
+            if part[0] > 0.0:
+                part[1:] /= part[0]
+                part[0] /= fine
+    return out
