@@ -137,7 +137,8 @@ def _ranges(first: Any, parent: Any, low: Any, high: Any, top: Any) -> Any:
     for i in range(len(first)):
         k = first[i]
         # Most columns change nothing: to ask is quicker than to write the same again.
-        highest[k] = max(highest[k], high[i])
+        if high[i] > highest[k]:  # noqa: PLR1730 (a maximum would write)
+            highest[k] = high[i]
         if low[i] < bottom[k] and leaf_basin[k]:
             bottom[k] = low[i]
     for k in range(b):
