@@ -539,7 +539,7 @@ def draw_doubt(axes: Axes, ranges: dict[str, dict[Model, Floats]]) -> None:
     axes.legend(frameon=False, loc="upper center", bbox_to_anchor=(0.5, 1.16), ncols=2, fontsize=8)
     axes.set_yticks(np.arange(len(ranges)) + 0.12, [name.replace("-", " ") for name in ranges], fontsize=8)
     axes.invert_yaxis()
-    axes.set(xlabel="soaked wound bed of five examples, %\n(line: 5 to 95 % of plausible wounds)", xlim=(-3, 103))
+    axes.set(xlabel="soaked wound bed of the examples, %\n(line: 5 to 95 % of plausible wounds)", xlim=(-3, 103))
 
 
 if __name__ == "__main__":
