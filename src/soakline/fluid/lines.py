@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, cast
+from typing import Any
 
 import numba
 import numpy as np
 from numpy import float64, int32
 from numpy.typing import NDArray
-from scipy.sparse import coo_array, csgraph
 
 from soakline.fluid.conduct import conduct_cm
+from soakline.fluid.parts import parts_of
 from soakline.wound.cavity import ALONG_U, ALONG_V, IN_A_CELL, IN_A_TUNNEL, Cavity
 
 # The same cavity lies in several postures, and a search comes back to the same cavities.
@@ -61,7 +61,7 @@ def lines_of(cavity: Cavity) -> Lines:
         np.append(np.concatenate(start), places).astype(np.int32),
         np.concatenate(behind),
         np.array(sweep, dtype=np.int32),
-        _parts_of(cavity),
+        parts_of(len(cavity.u_cm), cavity.link),
     )
 
 
@@ -84,12 +84,6 @@ def _ways_through_cut_cells(cavity: Cavity) -> list[tuple[NDArray[int32], NDArra
         alone &= ~joins
     tunnels = np.flatnonzero(cavity.link_way == IN_A_TUNNEL).astype(np.int32)
     return [*ways, *((links, cavity.link[links]) for links in (inside[alone], tunnels))]
-
-
-def _parts_of(cavity: Cavity) -> NDArray[int32]:
-    first, second = cavity.link.T
-    graph = coo_array((np.ones(len(first)), (first, second)), shape=(len(cavity.u_cm), len(cavity.u_cm)))
-    return cast("NDArray[int32]", csgraph.connected_components(graph, directed=False)[1])
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from soakline.errors import GridRefused
 from soakline.fluid.conduct import conduct_cm, disc_at
-from soakline.fluid.factor import Factor, Graph, factor_of, graph_of, parts_of, potentials_per_cm
+from soakline.fluid.factor import Factor, Graph, factor_of, graph_of, potentials_per_cm
+from soakline.fluid.parts import parts_of
 from soakline.wound.cavity import Cavity
 
 # What a draw may take, and what a column takes without its ports: 1,370 bytes were seen with 119,000 columns.
@@ -62,7 +63,8 @@ def lay_suction(cavity: Cavity, port_column: Sequence[int], *, blocked: NDArray[
     if blocked is not None:
         leads &= ~blocked[cavity.link].any(axis=1)
     graph = graph_of(count, cavity.link[leads], cavity.link_way[leads], conduct[leads])
-    part, firsts = parts_of(graph)
+    part = parts_of(count, cavity.link[leads])
+    firsts = np.unique(part, return_index=True)[1]
     # Any tie to zero will do: what flows in leaves through the ports, and nothing through the tie.
     tied = np.zeros(count)
     tied[firsts] = 1.0

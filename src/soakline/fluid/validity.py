@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
-from numpy import bool_, int32
+from numpy import bool_
 from numpy.typing import NDArray
-from scipy.sparse import coo_array, csgraph
 
+from soakline.fluid.parts import parts_of
 from soakline.fluid.spread import Foam
 from soakline.units import show_number
 from soakline.wound.cavity import Cavity
@@ -122,11 +121,7 @@ def _has_neck(cavity: Cavity) -> bool:
 
 def _large_parts(cavity: Cavity, kept: NDArray[bool_]) -> int:
     both = kept[cavity.link].all(axis=1)
-    first, second = cavity.link[both].T
-    count = len(cavity.u_cm)
-    graph = coo_array((np.ones(len(first)), (first, second)), shape=(count, count))
-    part = cast("NDArray[int32]", csgraph.connected_components(graph, directed=False)[1])
-    volume = np.bincount(part, weights=np.where(kept, cavity.volume_ml, 0.0))
+    volume = np.bincount(parts_of(len(cavity.u_cm), cavity.link[both]), weights=np.where(kept, cavity.volume_ml, 0.0))
     return int((volume > _LARGE_SHARE * cavity.void_ml).sum())
 
 

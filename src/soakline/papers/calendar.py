@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 
-from icalendar import Calendar, Event
-
 from soakline.pictures.timeline import say_row
 from soakline.workflows.answers import NextDay
 
@@ -16,6 +14,9 @@ _LASTS = timedelta(minutes=10)
 
 def make_calendar(label: str, day: NextDay, printed_at: datetime) -> bytes:
     """Return what there is to do in those 24 hours as an iCalendar file; fills run by themselves and are left out."""
+    # Loaded where a calendar is asked for: the pages are up before.
+    from icalendar import Calendar, Event  # noqa: PLC0415
+
     calendar = Calendar()
     calendar.add("prodid", "-//Soakline//EN")
     calendar.add("version", "2.0")

@@ -7,7 +7,6 @@ from functools import cache
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from zxcvbn import zxcvbn
 
 SHORTEST, LONGEST = 12, 72
 """Letters of a password; the estimate of how long a guess takes reads no more than 72."""
@@ -44,6 +43,9 @@ def say_weak(password: str, name: str) -> str | None:
             f"it has {len(password)} characters; allowed are {SHORTEST} to {LONGEST}; some words of your own choice in "
             "a row are long and easy to keep"
         )
+    # Its lists of words take a while to load, and are asked when somebody takes a password.
+    from zxcvbn import zxcvbn  # noqa: PLC0415
+
     if zxcvbn(password, user_inputs=[name, "soakline"])["score"] < _GUESSED_SLOWLY:
         return "it is one of those guessed first; take some words that do not belong together"
     return None

@@ -139,7 +139,8 @@ def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, 
         return _shut(case, findings, gate)
     plan = _planned(case, sheet, findings, gate, settings, asked)
     plan = replace(plan, if_it_alarms=trouble_of(settings.trouble).card)
-    if plan.supplies:
+    # Without reach, as for a glance, nothing is ordered: the cheapest way takes a solver.
+    if plan.supplies and asked.models:
         plan = replace(plan, supplies=with_order(plan.supplies, case, settings))
     return replace(plan, findings=(*plan.findings, *_answers_to_nothing(case, plan.findings)))
 

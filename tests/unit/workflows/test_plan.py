@@ -2,6 +2,8 @@
 
 import json
 import math
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -33,6 +35,18 @@ from = 12
 to = 6
 reach_cm = 4
 height_cm = 1
+"""
+
+
+GLANCES = """
+import sys
+from pathlib import Path
+from soakline.settings import Settings
+from soakline.workflows.plan import Asked, plan_text
+
+for example in sys.argv[1:]:
+    plan_text(Path(example).read_bytes(), Settings.from_environment({}), Asked(models=()))
+print(*sorted({"scipy.sparse", "scipy.optimize"} & set(sys.modules)))
 """
 
 
@@ -268,3 +282,8 @@ def test_a_refused_reading_is_told_with_all_else_that_refuses_or_is_asked():
     with pytest.raises(InputRefused) as error:
         plan_text(text, Settings.from_environment())
     assert {found.where for found in error.value.findings if found.level == "refuse"} == refused
+
+
+def test_a_glance_at_every_example_waits_for_no_solver():
+    done = subprocess.run([sys.executable, "-c", GLANCES, *EXAMPLES], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == []

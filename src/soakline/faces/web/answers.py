@@ -9,6 +9,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from functools import lru_cache
 from threading import Lock
+from time import sleep
 from typing import TYPE_CHECKING
 
 from soakline.casefile.case import Case
@@ -56,7 +57,7 @@ class Answers:
         return self._get(text, with_reach=True)
 
     def at_a_glance(self, text: str | bytes) -> Answered:
-        """Return the answer to a case text without the reach, which takes longest."""
+        """Return the answer to a case text without reach and order, which take longest."""
         return self._get(text, with_reach=False)
 
     def unplanned(self, text: str | bytes) -> Answered:
@@ -71,10 +72,11 @@ class Answers:
             self._kept[text, True] = future
             self._kept.move_to_end((text, True))
 
-    def prepare(self, texts: Sequence[str]) -> None:
-        """Work out the answers to the kept cases before somebody asks: all at a glance first, then each whole."""
+    def prepare(self, texts: Sequence[str], pause_s: float) -> None:
+        """Work out the kept cases before somebody asks: all at a glance, after ``pause_s`` each whole."""
         for text in texts:
             self.at_a_glance(text)
+        sleep(pause_s)
         for text in texts:
             self.to(text)
 

@@ -47,6 +47,8 @@ from soakline.settings import Settings
 STATIC = Path(__file__).with_name("static")
 # A form has some bytes of its own around the case file.
 FORM_BYTES = 10_000
+# Whoever opens the address at once is given the list of cases before the long sums take the processor.
+_LIST_FIRST_S = 1.0
 
 
 def create_app(settings: Settings, record: Engine, key: Key) -> FastAPI:
@@ -64,7 +66,7 @@ def create_app(settings: Settings, record: Engine, key: Key) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncGenerator[None, None]:
         texts = [kept.text for kept in list_cases(record) if kept.closing is None]
-        Thread(target=answers.prepare, args=(texts,), daemon=True, name="prepare answers").start()
+        Thread(target=answers.prepare, args=(texts, _LIST_FIRST_S), daemon=True, name="prepare answers").start()
         yield
         record.dispose()
 
