@@ -34,7 +34,7 @@ _LEADING_PLACES = 3
 # Layouts that are run together after they were foretold, for each goal and way of foretelling.
 _FINALISTS_A_GOAL = 3
 # Wounds in which places are tried with all ports at them: every place in the first, then the first of each goal.
-_PILED_WOUNDS = 3
+_PILED_WOUNDS = 4
 _PILED_AGAIN = 8
 # Fillings that one task of an executor works through.
 _BATCH = 12
@@ -300,7 +300,7 @@ class _Race:
         What they do together lies between; of the floor they may also wet what is wetted from any of the places.
         """
         every = tuple(range(len(self.sought.places)))
-        piled = [self._piled(port_count, every, wounds[0], until_share)]
+        piled = self._piled(port_count, every, wounds[:1], until_share)
         share = np.nan_to_num(piled[0].tried.goal_share)
         # Where all places are even there is nothing to choose.
         telling = [goal for goal in goals if np.ptp(share[:, goal]) > EVEN_SHARE]
@@ -309,9 +309,10 @@ class _Race:
         if unites:
             again |= {place for chosen in united(port_count, every, piled)[:_PILED_AGAIN] for place in chosen}
         left = sorted(again)
-        for wound in wounds[1:] if left else ():
-            piled.append(self._piled(port_count, left, wound, until_share))
-            share[left] += np.nan_to_num(piled[-1].tried.goal_share)
+        if left:
+            piled += self._piled(port_count, left, wounds[1:], until_share)
+        for one in piled[1:]:
+            share[left] += np.nan_to_num(one.tried.goal_share)
         fill_ml = np.array([self.sought.fill_of(k).fill_ml for k in range(port_count)])
         found: set[Layout] = set()
         if unites:
@@ -324,10 +325,10 @@ class _Race:
             found |= {ways[k] for k in highest(share[np.array(ways), goal] @ fill_ml, _FINALISTS_A_GOAL)}
         return found
 
-    def _piled(self, port_count: int, places: Sequence[int], wound: int, until_share: float) -> Alone:
-        """Return what places do with so many ports at each, in one wound."""
-        (tried,) = self._run([(wound, tuple((place,) * port_count for place in places))], until_share)
-        return Alone(tuple(places), tried)
+    def _piled(self, port_count: int, places: Sequence[int], wounds: Sequence[int], until_share: float) -> list[Alone]:
+        """Return what places do with so many ports at each, wound by wound."""
+        errands = [(wound, tuple((place,) * port_count for place in places)) for wound in wounds]
+        return [Alone(tuple(places), tried) for tried in self._run(errands, until_share)]
 
     def _ways(self, chosen: Layout) -> Iterable[Layout]:
         """Return the ways of giving units' fills to places: one where all fills are the same."""
