@@ -83,7 +83,7 @@ def text_box(lines: Sequence[str], at: XY, size_mm: float) -> Box:
 def place(
     labels: Sequence[Label], taken: Sequence[Box], lines: Sequence[Box], room: Box, size_mm: float
 ) -> tuple[Placed, ...]:
-    """Put each label at the first free place, going outward and then round, off the ``lines`` too where it can.
+    """Put each label at the free place that hides least of the ``lines``, of even ones the first, outward and round.
 
     When no place is free, it stands at the first of all.
     """
@@ -99,8 +99,8 @@ def place(
 
 def _clear_of(lines: Sequence[Box], free: Sequence[Placed]) -> Placed:
     # Far from its point a label is harder to read than across a line.
-    near = [p for p in free if p.step_mm <= _NEAR_MM]
-    return next((p for p in near if not any(map(p.box.overlaps, lines))), free[0])
+    near = [p for p in free if p.step_mm <= _NEAR_MM] or [free[0]]
+    return min(near, key=lambda p: sum(map(p.box.overlaps, lines)))
 
 
 def _places(label: Label, size_mm: float) -> Iterator[Placed]:

@@ -64,6 +64,8 @@ class Drawing:
     sides: Sides
     inks: Inks
     prefix: str
+    # Ports that the page draws itself, to be moved: words keep off them where they stand first.
+    moved: tuple[Port, ...] = ()
 
     def ref(self, name: str) -> str:
         """Return the reference to a pattern or a clip of this map."""
@@ -118,7 +120,7 @@ def probed_hours(drawing: Drawing) -> Iterator[str]:
     """Give a hatched band where the hour is unknown, and a wall where it was probed and none was found."""
     states = hour_states(drawing.wound)
     unsure = [_band(drawing, hour) for hour in _in_state(states, "not probed", "reach not measured")]
-    walls = [_wall(drawing, hour) for hour in _in_state(states, "none found")]
+    walls = [line_through(_wall(drawing, hour)) for hour in _in_state(states, "none found")]
     if unsure:
         yield element("path", d="".join(unsure), fill=drawing.ref("unsure"))
     if walls:
@@ -244,8 +246,8 @@ def _band(drawing: Drawing, hour: int) -> str:
     return line_through([*inner, *outer], closed=True)
 
 
-def _wall(drawing: Drawing, hour: int) -> str:
-    return line_through([_beyond(drawing, angle_deg(hour) + turn, _WALL_MM) for turn in _WALL_TURNS_DEG])
+def _wall(drawing: Drawing, hour: int) -> list[XY]:
+    return [_beyond(drawing, angle_deg(hour) + turn, _WALL_MM) for turn in _WALL_TURNS_DEG]
 
 
 def _beyond(drawing: Drawing, direction_deg: float, beyond_mm: float) -> XY:
@@ -302,9 +304,14 @@ def _taken(drawing: Drawing) -> Iterator[Box]:
         yield text_box((str(hour),), spot, TEXT_MM * 1.1)
     for lines, spot in side_spots(drawing.frame, drawing.sides):
         yield text_box(lines, spot, TEXT_MM * 1.2)
-    for placed in drawing.picture.ports:
+    for placed in (*drawing.picture.ports, *drawing.moved):
         x, y = drawing.frame.to_mm(_port_cm(drawing, placed))
         yield Box(x, y, PORT_MM + 0.4, PORT_MM + 0.4)
+    for placed in drawing.moved:
+        # The page writes its name beside it, to the right.
+        x, y = drawing.frame.to_mm(_port_cm(drawing, placed))
+        half_mm = text_box((placed.name,), (x, y), TEXT_MM).half_width_mm
+        yield Box(x + PORT_MM + 0.4 + half_mm, y, half_mm, TEXT_MM / 2.0)
     for zone in drawing.picture.sheet.keep_clear:
         half_mm = 0.85 * zone.radius_cm * drawing.frame.mm_per_cm
         yield Box(*drawing.frame.to_mm(zone.centre_cm), half_mm, half_mm)
@@ -313,6 +320,8 @@ def _taken(drawing: Drawing) -> Iterator[Box]:
 def _lines(drawing: Drawing) -> Iterator[Box]:
     for line in (drawing.picture.sheet.opening_cm, *drawing.picture.sheet.pocket_cm):
         yield from _beads(_in_mm(drawing, line))
+    for hour in _in_state(hour_states(drawing.wound), "none found"):
+        yield from _beads(_wall(drawing, hour))
     for track in drawing.picture.sheet.tunnels:
         yield from _beads(_tube(drawing, track))
     for entry in drawing.wound.undermining:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from soakline.guard.change import Looks
+from soakline.layout.ports import Port
 from soakline.pictures import marks
 from soakline.pictures.frame import map_frame
 from soakline.pictures.in_words import describe_map
@@ -34,15 +36,16 @@ def draw_map(
     prefix: str = "map",
     room_cm: float = 0.0,
     looks: Mapping[int, Looks] | None = None,
+    moved: tuple[Port, ...] = (),
 ) -> str:
     """Return the map at 1 : ``one_to`` as one SVG in mm, with the soaked columns of one reach map, or none of them.
 
     ``reach_index`` counts in ``picture.maps``, or is a day's map; ``prefix`` begins every id, so that several maps can
     stand on one page.
     ``looks`` paints how each hour looked at a change of dressing, each as a path of its own to be painted over.
-    ``room_cm`` is kept free round the opening's centre.
+    ``room_cm`` is kept free round the opening's centre. Words keep off ``moved`` ports, which the page draws.
     """
-    drawing = _drawing(picture, wound, one_to, inks, prefix, room_cm)
+    drawing = replace(_drawing(picture, wound, one_to, inks, prefix, room_cm), moved=moved)
     return _document(
         drawing,
         drawing.frame.height_mm + legend_height(drawing, reach_index, surface),

@@ -424,7 +424,7 @@ def _say_overall(laid: _Laid) -> Iterator[str]:
             "dressing, so that each is reached in turn"
         )
     if laid.unit_count < laid.sought.most_port_count:
-        yield f"more than {laid.unit_count} instillation ports need more therapy units than the file has fills for"
+        yield f"more instillation ports than {laid.unit_count} need more therapy units than the file has fills for"
     yield "no paper measures how far liquid reaches under spared skin: this is physics on typed numbers"
 
 

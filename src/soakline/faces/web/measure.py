@@ -356,11 +356,13 @@ def _place(where: str, wound: Wound | None) -> str:
 
     >>> _place("wound.opening.depth_cm", None), _place("wound.tunnel.0.length_cm", None)
     ('depth of the opening', 'tunnel 1, length')
-    >>> _place("wound.girth_cm", None)
-    'girth'
+    >>> _place("wound.girth_cm", None), _place("wound.probed.none_found", None)
+    ('girth', 'hour by hour')
     """
     parts = where.split(".")
     field = _FIELDS.get(parts[-1], "")
+    if where.startswith("wound.probed"):
+        return "hour by hour"
     if where == "wound.girth_cm":
         return field
     if where.startswith("wound.opening.") and field:

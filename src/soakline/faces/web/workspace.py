@@ -200,7 +200,7 @@ def _shown(said: Answered, ground: Ground, opened: LayoutAnswer | None) -> dict[
     return {
         "lifts_ml": data["lifts_drape_from_ml"],
         "data": json.dumps(data).replace("<", "\\u003c"),
-        "map_svg": draw_map(picture, wound_of(case), None, one_to=one_to, prefix="try"),
+        "map_svg": draw_map(picture, wound_of(case), None, one_to=one_to, prefix="try", moved=case.port),
         "postures": [posture.name for posture in _postures(case)],
         "most_ml": round(capacity_ml.high) if isinstance(capacity_ml, Range) else _USUAL_MOST_ML,
     }

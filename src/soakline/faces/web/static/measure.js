@@ -153,7 +153,7 @@ function heights() {
       }
       return made;
     }));
-    if (!runs.length) holder.textContent = "No undermining entered.";
+    if (!runs.length) holder.textContent = "No undermining on the dial.";
   }
   for (const made of holder.querySelectorAll("fieldset")) {
     const hour = edits.now.hours[Number(made.dataset.hours.split(",")[0]) - 1];
