@@ -486,3 +486,60 @@ def test_what_is_refused_or_asked_can_be_read_and_ticked_by_everybody(
     page.get_by_role("button", name="Save", exact=True).click()
     expect(page.locator("#saved")).to_be_visible()
     assert file_of(client, address)["confirmed"] == ["unit.0.fill_ml"]
+
+
+def test_each_entry_can_be_taken_back_and_done_again_by_button_and_by_keys(browser_page, client, begun):
+    page = browser_page
+    page.goto(f"{begun}/gate")
+    undo, redo = (page.get_by_role("button", name=name) for name in ("Undo", "Redo"))
+    expect(undo).to_be_disabled()
+    tick(page, "gate.eschar", "yes")
+    tick(page, "gate.malignancy", "no")
+    undo.click()
+    expect(page.locator('[name="gate.malignancy"][value=""]')).to_be_checked()
+    page.locator('[name="gate.eschar"][value="yes"]').focus()
+    page.keyboard.press("Control+z")
+    expect(page.locator('[name="gate.eschar"][value=""]')).to_be_checked()
+    expect(undo).to_be_disabled()
+    page.keyboard.press("Control+Shift+z")
+    expect(page.locator('[name="gate.eschar"][value="yes"]')).to_be_checked()
+    expect(redo).to_be_enabled()
+    page.reload()
+    # The draft holds what stands, not what was taken back.
+    expect(page.locator('[name="gate.eschar"][value="yes"]')).to_be_checked()
+    expect(page.locator('[name="gate.malignancy"][value=""]')).to_be_checked()
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.locator("#saved")).to_be_visible()
+    assert file_of(client, begun)["gate"] == {"eschar": "yes"}
+
+
+def test_what_is_refused_is_said_in_the_words_of_the_form(client, begun, save):
+    answer = save(f"{begun}/patient", patient__weight_kg="heavy")
+    assert "its unit stands at the field" in at_field(answer, "patient.weight_kg")
+    dose = {"drug": "lidocaine", "percent": "1", "volume_ml": "10", "epinephrine": "no", "state": "asked"}
+    typed = {f"new__anaesthetic__{key}": one for key, one in dose.items()}
+    assert save(f"{begun}/patient", patient__weight_kg="101", **typed).status_code == 303
+    page = client.get(f"{begun}/patient").text
+    assert "“Weighed again, by another hand or scale, kg”" in page
+    assert "weight_again_kg" not in re.sub(r"<[^>]*>", "", page)
+
+
+def test_an_earlier_version_is_gone_back_to_as_a_new_one_with_what_it_changes_back(client, token, begun, save):
+    first = text_of(client, begun)
+    save(f"{begun}/gate", gate__eschar="yes")
+    assert f'href="{begun}/file?of_version=1"' in client.get(f"{begun}/history").text
+    shown = client.get(f"{begun}/file", params={"of_version": 1}).text
+    assert "<code>gate.eschar</code>: yes → taken out" in shown
+    assert client.get(f"{begun}/file", params={"of_version": 3}).status_code == 404
+    sent = {"token": (None, token), "version": (None, "2"), "text": (None, first)}
+    assert client.post(f"{begun}/file", files=sent).status_code == 303
+    assert text_of(client, begun) == first
+    assert "Go back to version 2" in client.get(f"{begun}/history").text
+
+
+def test_a_piece_that_is_missing_is_a_stop_on_the_case_page_as_in_the_list(client, token):
+    address = added(client, token, BEGUN + A1.format(state="not found"))
+    assert "Foam unresolved: no new dressing" in client.get(address).text
+    assert "Missing: A1" in client.get("/").text
+    address = added(client, token, BEGUN + A1.format(state="in"))
+    assert "Foam unresolved" not in client.get(address).text

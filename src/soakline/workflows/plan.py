@@ -122,7 +122,7 @@ def refused_findings(reading: Reading) -> tuple[Finding, ...]:
 
 
 def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, asked: Asked = Asked()) -> Plan:
-    """Plan a case that was read: findings and gate first; a shut gate (but for teaching) leaves those alone.
+    """Plan a case that was read: findings and gate first; a shut gate (but for teaching) leaves those and the foam inside.
 
     Raises InputRefused with every finding when the case cannot be used.
     """
@@ -206,7 +206,8 @@ def _shut(case: Case, findings: Sequence[Finding], gate: GateState) -> Plan:
         day=None,
         solutions=None,
         anaesthetic=None,
-        foam=None,
+        # What is inside a patient is told whatever stops the therapy.
+        foam=foam_of(case),
         supplies=None,
         therapy=None,
         balance=(),
@@ -233,7 +234,6 @@ def _planned(
         therapy=therapy,
         solutions=solutions_of(case, settings),
         anaesthetic=dose_of(case, settings),
-        foam=foam_of(case),
     )
     if case.wound is None or sheet is None:
         return _with_shift(replace(plan, supplies=supply(case.port, case.store, None, None)), case, running, settings)

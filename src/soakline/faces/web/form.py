@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from types import MappingProxyType
 from typing import Annotated, Any, cast
@@ -44,6 +45,13 @@ from soakline.workflows.questions import (
 form_pages = APIRouter()
 
 _CONFIRM = "confirm."
+# How a finding about the case file speaks to somebody who sees fields.
+_AT_FIELDS = {
+    "its unit is in the key": "its unit stands at the field",
+    "in the unit that the key names": "in the unit that stands at the field",
+    "leave the key out": "leave the field empty",
+    "answer under [patient]": "answer below",
+}
 _Typed = dict[str, str]
 _Changes = dict[str, Value]
 
@@ -170,9 +178,11 @@ def _show(
     parts = subject.parts(case, request.app.state.settings)
     filed = _filed(parts, tomllib.loads(text))
     value = filed | typed
+    findings = [_at_fields(found, parts) for found in findings]
     wrong = {name: found.says for name, found in _by_field(findings, filed, named)}
     asked = {question.key.split(".")[0] for question in _questions(parts)}
-    found = [one for one in said.findings if one.level in {"ask", "warn"} and one.where.split(".")[0] in asked]
+    graver = [one for one in said.findings if one.level in {"ask", "warn"} and one.where.split(".")[0] in asked]
+    found = [_at_fields(one, parts) for one in graver]
     beside = dict(_by_field(found, filed, {}))
     return page(
         request,
@@ -191,6 +201,19 @@ def _show(
         read_version=kept.version_id if version is None else version,
         saved=saved,
     )
+
+
+def _at_fields(found: Finding, parts: Sequence[Part]) -> Finding:
+    """Return a finding that names fields by their labels, where it names keys of the case file."""
+    says = found.says
+    for file_words, words in _AT_FIELDS.items():
+        says = says.replace(file_words, words)
+    for question in _questions(parts):
+        key = question.key.rpartition(".")[2]
+        # One word alone may be meant as a word.
+        if "_" in key:
+            says = re.sub(rf"\b{key}\b", f"“{question.says}”", says)
+    return replace(found, says=says)
 
 
 def _is_open(group: Group, value: _Typed, wrong: Mapping[str, str]) -> bool:

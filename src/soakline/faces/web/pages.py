@@ -11,6 +11,7 @@ from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 
 from soakline import __version__
+from soakline.casefile.differences import differences
 from soakline.errors import CaseClosed, Finding, InputRefused, StaleRecord
 from soakline.faces.web.asked import Form, answer_to, answers_of, kept_case, needs, version_read
 from soakline.faces.web.attention import Need, kind_of, needs_of, urgency
@@ -26,7 +27,7 @@ from soakline.guard.gate import lost_overrides
 from soakline.papers.calendar import make_calendar
 from soakline.papers.card import make_card
 from soakline.record.acting import acting
-from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, save_case
+from soakline.record.cases import KeptCase, NewCase, add_case, list_cases, list_versions, save_case
 from soakline.record.plans import NewPaper, keep_paper, keep_plan
 from soakline.sources import SOURCES, Confidence
 from soakline.workflows.as_json import refused_json
@@ -120,10 +121,20 @@ def case_page(request: Request, case_id: int, row: int = 0, surface: Surface = "
 
 
 @pages.get("/cases/{case_id}/file")
-def text_page(request: Request, case_id: int) -> Response:
-    """Show the text of a case file, to be changed, with what is found in its entries."""
+def text_page(request: Request, case_id: int, of_version: Annotated[int, Query(ge=0)] = 0) -> Response:
+    """Show the text of a case file, to be changed, with what is found in its entries.
+
+    ``of_version`` shows that of an earlier version instead, with what saving it would change back.
+    """
     kept = kept_case(request, case_id)
-    return file_page(request, kept, kept.text, findings=answers_of(request).at_a_glance(kept.text).findings)
+    text = kept.text
+    if of_version:
+        texts = list_versions(request.app.state.record, kept.id)
+        if of_version > len(texts):
+            raise HTTPException(404)
+        text = texts[of_version - 1]
+    findings = answers_of(request).at_a_glance(text).findings
+    return file_page(request, kept, text, findings=findings, earlier=of_version)
 
 
 @pages.post(
@@ -235,6 +246,7 @@ def file_page(
     status: int = 200,
     version: int | None = None,
     ward: str = "",
+    earlier: int = 0,
 ) -> Response:
     """Return the page that shows the text of a case file, with what was found in it and what stands against saving."""
     read_version = version if version is not None else kept.version_id if kept else 0
@@ -249,6 +261,8 @@ def file_page(
         read_version=read_version,
         wards=wards_to_choose(request),
         ward=ward,
+        earlier=earlier,
+        changes_back=differences(kept.text, text) if kept and earlier else (),
     )
 
 

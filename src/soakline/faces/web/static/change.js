@@ -1,11 +1,14 @@
 // The change of the dressing: what is typed is kept in this browser until it is saved; the ordered wait counts down.
 import { keepDraft } from "./drafts.js";
+import { keepSteps } from "./steps.js";
 
 const form = document.querySelector("#change");
 if (form) begin();
 
 function begin() {
-  keepDraft(form, ["token", "version", "number"]);
+  const without = ["token", "version", "number"];
+  keepDraft(form, without);
+  keepSteps(form, without);
   for (const kind of ["input", "change"]) form.addEventListener(kind, warn);
   warn();
   const timers = [...document.querySelectorAll(".timer")];
@@ -20,7 +23,7 @@ function begin() {
     if (!hour) return;
     const looks = form.elements[`probe.${hour}.looks`];
     looks.selectedIndex = (looks.selectedIndex + 1) % looks.options.length;
-    looks.dispatchEvent(new Event("input", { bubbles: true }));
+    for (const kind of ["input", "change"]) looks.dispatchEvent(new Event(kind, { bubbles: true }));
   });
 
   // A piece that is not found or torn stops the next dressing at once, before anything is saved.

@@ -64,7 +64,12 @@ export function keepDraft(form, without) {
     }
     const now = typedIn(form, without);
     const names = Object.keys(kept.fields).filter((field) => field in form.elements && kept.fields[field] !== (now[field] ?? ""));
-    if (kept.about !== about || !names.length) return;
+    if (kept.about !== about) return;
+    if (!names.length) {
+      // Saved, though the page that said so was left before it could let go of the draft.
+      localStorage.removeItem(one);
+      return;
+    }
     // What a page offers by itself, such as the time now, nobody saved.
     const isOffered = (field) => "offered" in (form.elements[field].dataset ?? {});
     const isOther = names.some((field) => !isOffered(field) && kept.filed[field] !== (now[field] ?? ""));

@@ -1,11 +1,14 @@
-// A page of questions: what is typed is kept in this browser until it is saved; a stop that is yes opens who answers.
+// A page of questions: what is typed is kept in this browser until it is saved, and can be taken back; a stop that is yes opens who answers.
 import { keepDraft } from "./drafts.js";
+import { keepSteps } from "./steps.js";
 
 const form = document.querySelector("#asked");
 if (form) begin();
 
 function begin() {
-  keepDraft(form, ["token", "version"]);
+  const without = ["token", "version"];
+  keepDraft(form, without);
+  keepSteps(form, without);
   form.addEventListener("change", ({ target }) => {
     const fold = form.querySelector(`details[data-when="${target.name}"]`);
     if (fold && target.value === "yes") fold.open = true;

@@ -1,5 +1,6 @@
 // Writing down: what is typed outlives a reload, a restarted server and a lost connection until it was saved.
 import { isTyped, putBack, recalled, typedIn } from "./drafts.js";
+import { keepSteps } from "./steps.js";
 
 const form = document.querySelector("#look");
 const WITHOUT = ["token"];
@@ -20,6 +21,7 @@ function begin() {
   const keep = () => localStorage.setItem(draft, JSON.stringify(typedIn(form, WITHOUT)));
   // A quick hand types before this module runs.
   if (!kept && isTyped(form)) keep();
+  keepSteps(form, WITHOUT);
   for (const kind of ["input", "change"]) {
     form.addEventListener(kind, () => {
       keep();
