@@ -122,7 +122,7 @@ def refused_findings(reading: Reading) -> tuple[Finding, ...]:
 
 
 def plan_case(case: Case, read_findings: Sequence[Finding], settings: Settings, asked: Asked = Asked()) -> Plan:
-    """Plan a case that was read: findings and gate first; a shut gate (but for teaching) leaves those and the foam inside.
+    """Plan a case that was read: findings and gate first; a shut gate (but for teaching) leaves those and foam inside.
 
     Raises InputRefused with every finding when the case cannot be used.
     """
