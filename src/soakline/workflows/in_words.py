@@ -42,6 +42,7 @@ MOIST_MEANS = "Or moist: the foam against it holds liquid, though less than soak
 POCKET_HEIGHT_MEANS = "Pocket height (our word) is the gap between the bed and the underside of the kept skin."
 
 LEVELS: tuple[Level, ...] = ("refuse", "ask", "warn", "note")
+NO_NEXT_DAY = "Not told: it needs a unit's fill, dwell and suction times, and when its first cycle started."
 _LEVEL_WORDS: dict[Level, str] = {"refuse": "Refused", "ask": "Please confirm", "warn": "Take care", "note": "Note"}
 _ANSWER_WORDS: dict[Answer, str] = {"yes": "yes", "no": "no", "unknown": "not answered"}
 

@@ -29,6 +29,7 @@ from soakline.workflows.day_answer import DayAnswer
 from soakline.workflows.in_words import (
     CAUTION_LINE,
     MOIST_MEANS,
+    NO_NEXT_DAY,
     PASSED_MEANS,
     POCKET_HEIGHT_MEANS,
     REACH_MEANS,
@@ -226,6 +227,8 @@ def _say_therapy(console: Console, therapy: TherapyAnswer) -> None:
 def _say_shift(console: Console, therapy: TherapyAnswer) -> None:
     day, met = therapy.next_day, therapy.in_step
     if day is None:
+        _heading(console, "The next 24 hours")
+        _line(console, NO_NEXT_DAY)
         return
     _heading(console, f"The next 24 hours, from {say_time(day.begins)}")
     for shift in day.shifts:
