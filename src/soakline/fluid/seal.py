@@ -44,7 +44,7 @@ def seal_of(basins: Basins, level_cm: NDArray[float64]) -> Seal | None:
     """Return how liquid at levels (n,) in cm stands against the seal; None where none stands under the opening.
 
     Each point of the edge is set against the liquid in the opening under it, or, where the bed is dry there, against
-    the pool that would come there first.
+    the pool that would come there first. A hollow that holds nothing has none.
     """
     cavity = basins.cavity
     wet = cavity.in_opening & (level_cm > basins.low_cm)
@@ -65,7 +65,10 @@ def seal_of(basins: Basins, level_cm: NDArray[float64]) -> Seal | None:
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
 def _pool_near(first: Any, parent: Any, wet: Any, level: Any) -> Any:
-    """Level of the pool in the opening that comes first to each basin, (b,); −inf for none."""
+    """Level of the pool in the opening that comes first to each basin, (b,), of all that stand in it; −inf for none.
+
+    A basin that holds none is filled over its sill, and then stands at a level of its own.
+    """
     near = np.full(len(parent), -np.inf)
     for i in range(len(first)):
         if wet[i]:
@@ -73,7 +76,4 @@ def _pool_near(first: Any, parent: Any, wet: Any, level: Any) -> Any:
     for k in range(len(parent)):
         if parent[k] >= 0:
             near[parent[k]] = max(near[parent[k]], near[k])
-    for k in range(len(parent) - 1, -1, -1):
-        if near[k] == -np.inf and parent[k] >= 0:
-            near[k] = near[parent[k]]
     return near

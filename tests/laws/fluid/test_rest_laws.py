@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from tests.laws.fluid.test_settled_laws import FEW, ROUND, cavity_of, postures, wounds
 
@@ -15,7 +15,7 @@ from soakline.fluid.rest import rest, rest_wetness, room_of
 from soakline.fluid.seal import seal_of
 from soakline.fluid.settle import levels, pour
 from soakline.fluid.spread import Foam
-from soakline.wound.measurements import Opening, Wound
+from soakline.wound.measurements import Opening, Undermining, Wound
 
 # None, next to none, little, much, more than any pocket is high.
 heights_cm = st.sampled_from([0.0, 1e-9, 0.05, 0.3, 1.0, 5.0, 40.0])
@@ -131,8 +131,19 @@ def test_gas_in_a_mirror_image_is_the_same(wound, roll_deg):
     assert trapped_gas(image, up * [-1.0, 1.0, 1.0], opening_vents(image)).void_share == pytest.approx(ours, abs=1e-9)
 
 
+# Two hollows in the opening: the edge over the one is not held against the level of the other.
+TWO_HOLLOWS = Wound(
+    "left",
+    "trunk",
+    Opening(7.0, 2.0, 2.0),
+    girth_cm=96.0,
+    undermining=(Undermining(clock=1.0, reach_cm=1.0, height_cm=1.0),),
+)
+
+
 @FEW
 @given(wound=wounds, posture=postures, where=places, shares=st.tuples(st.floats(0.01, 1), st.floats(0.01, 1)))
+@example(wound=TWO_HOLLOWS, posture=parse_posture("supine"), where=0.0, shares=(0.0117, 0.125))
 def test_more_liquid_never_stands_lower_against_the_seal(wound, posture, where, shares):
     cavity = cavity_of(wound, ROUND)
     basins, source = basins_of(cavity, posture.up()), column_at(cavity, where)
