@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy import float64
@@ -187,14 +188,24 @@ def sector(start_deg: float, wide_deg: float, reach_cm: float, height_cm: float 
 
     ``ends`` "taper" reaches ``reach_cm`` in the middle and falls linearly to nothing at both ends.
     """
-    behind = (MIDS_DEG - start_deg) % 360.0
-    # A bin cut by the border counts by the share that lies inside.
-    cover = np.maximum((wide_deg - behind) / STEP_DEG + 0.5, (behind - 360.0) / STEP_DEG + 0.5)
-    cover = np.minimum(np.maximum(cover, 0.0), 1.0)
+    behind, cover = _covered(start_deg, wide_deg)
     reach = np.full(DIRECTIONS, reach_cm)
     if ends == "taper":
         reach = reach * np.clip(1.0 - np.abs(2.0 * behind / wide_deg - 1.0), 0.0, 1.0)
     return Sector(start_deg, wide_deg, ends, cover, reach, height_cm)
+
+
+# Plausible wounds differ in how far a stretch reaches far more often than in where it lies.
+@lru_cache(256)
+def _covered(start_deg: float, wide_deg: float) -> tuple[NDArray[float64], NDArray[float64]]:
+    """Return by direction how many degrees it lies behind the start of a stretch, and the share covered, 0–1."""
+    behind = (MIDS_DEG - start_deg) % 360.0
+    # A bin cut by the border counts by the share that lies inside.
+    cover = np.maximum((wide_deg - behind) / STEP_DEG + 0.5, (behind - 360.0) / STEP_DEG + 0.5)
+    cover = np.minimum(np.maximum(cover, 0.0), 1.0)
+    for shared in (behind, cover):
+        shared.flags.writeable = False
+    return behind, cover
 
 
 def _sector_of(entry: Undermining) -> Sector:
