@@ -100,7 +100,8 @@ def place(
 def _clear_of(lines: Sequence[Box], free: Sequence[Placed]) -> Placed:
     # Far from its point a label is harder to read than across a line.
     near = [p for p in free if p.step_mm <= _NEAR_MM] or [free[0]]
-    return min(near, key=lambda p: sum(map(p.box.overlaps, lines)))
+    clear = next((p for p in near if not any(map(p.box.overlaps, lines))), None)
+    return clear or min(near, key=lambda p: sum(map(p.box.overlaps, lines)))
 
 
 def _places(label: Label, size_mm: float) -> Iterator[Placed]:

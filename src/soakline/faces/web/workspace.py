@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Annotated, Literal
 
 import numpy as np
@@ -214,6 +215,8 @@ def _opened(layout: LayoutAnswer) -> SentLayout:
     return SentLayout(ports=ports, fill_ml=fill_ml)
 
 
+# Asked at every move of a port: to find the scale, all labels are placed.
+@lru_cache(16)
 def drawable(said: Answered) -> tuple[Case, Picture, Frame]:
     """Return the case, its picture without ports, and the frame that the map stands in."""
     if said.case is None or said.plan is None or said.plan.picture is None:
